@@ -1,0 +1,124 @@
+// Package survey turns raw readings, the instruments' set-up and a shoreline into
+// a survey report: area, volume and depths with their doubt, the curve of volume
+// against drawdown, and every warning the readings gave rise to.
+//
+//	report, err := survey.Measure(survey.Input{Shore: s, Readings: readings}, nil)
+//
+// It is pure: readings arrive parsed, the report leaves as values. What a reading
+// means (below the transducer, or below the surface) is settled here and nowhere
+// else, so that files on disk and readings from the server meet the same rules.
+package survey
+
+import (
+	"errors"
+	"time"
+
+	"github.com/golang/geo/s2"
+
+	"pondwright/calc/unit"
+	"pondwright/geo/shore"
+)
+
+// Reference says what a reading is measured from.
+type Reference int
+
+// The references a reading can have. The zero value is BelowSurface.
+const (
+	BelowSurface    Reference = iota // from the water surface of the day
+	BelowTransducer                  // from the transducer's face
+)
+
+// Verdict is a person's word on one reading; it outranks every automatic flag.
+type Verdict int
+
+// The verdicts. The zero value leaves the reading to the automatic rules.
+const (
+	Unjudged Verdict = iota
+	Accepted         // use it whatever the rules say
+	Rejected         // never use it
+	Adjusted         // use Reading.Corrected, a depth below the surface, instead
+)
+
+// Source is where a reading or a warning comes from, for people to find it.
+type Source struct {
+	File string
+	Line int // from 1; 0 means the whole file
+}
+
+// Reading is one depth as it was logged.
+type Reading struct {
+	At        s2.LatLng
+	Time      time.Time // zero if unknown; order then follows the slice
+	Depth     unit.Meters
+	Reference Reference
+	Pass      string // the boat run; runs never share a line
+	Verdict   Verdict
+	Corrected unit.Meters // with Adjusted
+	Source    Source
+}
+
+// Setup is how a pass was made. The zero value is a reading typed from the
+// surface on the day the shoreline was drawn.
+type Setup struct {
+	// Draft is the transducer's depth below the water line.
+	Draft unit.Meters
+	// DraftKnown tells a draft of zero from one never given.
+	DraftKnown bool
+	// SpeedSet is the speed of sound the sounder assumes; 0 leaves readings as
+	// they are.
+	SpeedSet unit.MetersPerSecond
+	// WaterTemperature sets the true speed of sound; 0 leaves readings as they
+	// are.
+	WaterTemperature unit.Kelvin
+	// Level is the water level during the pass above that of the shoreline.
+	Level unit.Meters
+}
+
+// Input is everything a survey is measured from.
+type Input struct {
+	Shore    *shore.Shore
+	Readings []Reading
+	Setups   map[string]Setup // by pass; a pass without one has the zero Setup
+	Bias     Bias
+	Warnings []Warning // what reading the files gave rise to; they lead the report's
+}
+
+// Bias is what the user knows of errors that do not average out, as standard
+// deviations. The zero value adds nothing.
+type Bias struct {
+	Level  unit.Meters // water level, draft and muck: shifts every depth alike
+	Scale  float64     // sound speed: a share of every depth
+	Corner unit.Meters // position of the shoreline; 0 takes the estimator's default
+}
+
+// Codes of the warnings this package gives.
+const (
+	CodeSwapped      = "LATLON_SWAPPED"
+	CodeFeet         = "FEET_AS_METERS"
+	CodeOutside      = "OUTSIDE_SHORE"
+	CodeFlagged      = "SOUNDINGS_FLAGGED"
+	CodeNone         = "NO_SOUNDINGS"
+	CodeSparse       = "SURVEY_SPARSE"
+	CodeDraft        = "DRAFT_UNKNOWN"
+	CodeTemperature  = "WATER_TEMPERATURE_UNKNOWN"
+	CodeLevelUnknown = "WATER_LEVEL_UNKNOWN"
+)
+
+// Warning is something a person should know about the input: what is wrong,
+// where, and what to do.
+type Warning struct {
+	Code    string
+	Source  Source
+	Field   string
+	Message string
+	Remedy  string
+}
+
+// ErrNoShore is returned when there is no shoreline to measure within.
+var ErrNoShore = errors.New("no shoreline: a pond cannot be measured without its outline")
+
+// SwappedError is returned when every coordinate seems to be exchanged.
+type SwappedError struct{ Warning Warning }
+
+// Error says what is wrong and what to do.
+func (e *SwappedError) Error() string { return e.Warning.Message + "; " + e.Warning.Remedy }
