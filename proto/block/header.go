@@ -11,7 +11,7 @@ const (
 	MaxCount        = 500       // entries in one block
 	MaxColumnsBytes = 256 << 10 // uncompressed columns of one block
 	MaxRecordBytes  = 128 << 10 // one opaque record
-	MaxAuthorBytes  = 64        // author, UTF-8
+	MaxAuthorBytes  = 255       // author, UTF-8
 	MaxFrameBytes   = MaxColumnsBytes + 8<<10
 )
 

@@ -22,92 +22,14 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// BlockKind says what the entries of a block are.
-type BlockKind int32
-
-const (
-	// Not said; refused.
-	BlockKind_BLOCK_KIND_UNSPECIFIED BlockKind = 0
-	// Soundings, in columns.
-	BlockKind_BLOCK_KIND_SOUNDINGS BlockKind = 1
-	// Records, one after another.
-	BlockKind_BLOCK_KIND_RECORDS BlockKind = 2
-)
-
-// Enum value maps for BlockKind.
-var (
-	BlockKind_name = map[int32]string{
-		0: "BLOCK_KIND_UNSPECIFIED",
-		1: "BLOCK_KIND_SOUNDINGS",
-		2: "BLOCK_KIND_RECORDS",
-	}
-	BlockKind_value = map[string]int32{
-		"BLOCK_KIND_UNSPECIFIED": 0,
-		"BLOCK_KIND_SOUNDINGS":   1,
-		"BLOCK_KIND_RECORDS":     2,
-	}
-)
-
-func (x BlockKind) Enum() *BlockKind {
-	p := new(BlockKind)
-	*p = x
-	return p
-}
-
-func (x BlockKind) String() string {
-	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
-}
-
-func (BlockKind) Descriptor() protoreflect.EnumDescriptor {
-	return file_pondwright_v1_block_proto_enumTypes[0].Descriptor()
-}
-
-func (BlockKind) Type() protoreflect.EnumType {
-	return &file_pondwright_v1_block_proto_enumTypes[0]
-}
-
-func (x BlockKind) Number() protoreflect.EnumNumber {
-	return protoreflect.EnumNumber(x)
-}
-
-// Deprecated: Use BlockKind.Descriptor instead.
-func (BlockKind) EnumDescriptor() ([]byte, []int) {
-	return file_pondwright_v1_block_proto_rawDescGZIP(), []int{0}
-}
-
-// Block is a sealed run of entries of one log: what is stored, hashed, sent and
-// acknowledged. Its bytes never change. The layout of the columns and of the
-// hash is written down beside the codec in package block.
+// Block is a sealed run of up to 500 entries of one log: what is stored, hashed,
+// sent and acknowledged. Its bytes never change: a device sends the bytes it
+// stored and a server stores the bytes it received. Their layout, the checksum
+// and the hash are written down byte by byte in FORMAT.md beside package block.
 type Block struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The log, 16 bytes, drawn at random by the device that owns it.
-	LogId []byte `protobuf:"bytes,1,opt,name=log_id,json=logId,proto3" json:"log_id,omitempty"`
-	// Number of the first entry; a log runs 1, 2, 3, … without holes.
-	FirstSeq uint64 `protobuf:"varint,2,opt,name=first_seq,json=firstSeq,proto3" json:"first_seq,omitempty"`
-	// Entries in the block, 1 to 500.
-	Count uint32 `protobuf:"varint,3,opt,name=count,proto3" json:"count,omitempty"`
-	// The pond, 16 bytes.
-	PondId []byte `protobuf:"bytes,4,opt,name=pond_id,json=pondId,proto3" json:"pond_id,omitempty"`
-	// The pass all its soundings belong to, 16 bytes. Empty in a block of
-	// records.
-	PassId []byte `protobuf:"bytes,5,opt,name=pass_id,json=passId,proto3" json:"pass_id,omitempty"`
-	// Hybrid logical clock of the last entry: 48 bits of Unix milliseconds, then
-	// a 16-bit counter.
-	HlcLast uint64 `protobuf:"varint,6,opt,name=hlc_last,json=hlcLast,proto3" json:"hlc_last,omitempty"`
-	// SHA-256 of the block before it in the log, 32 bytes; all zero in the first.
-	PrevHash []byte `protobuf:"bytes,7,opt,name=prev_hash,json=prevHash,proto3" json:"prev_hash,omitempty"`
-	// Revision of the column layout, from 1.
-	SchemaRev uint32 `protobuf:"varint,8,opt,name=schema_rev,json=schemaRev,proto3" json:"schema_rev,omitempty"`
-	// What the entries are.
-	Kind BlockKind `protobuf:"varint,9,opt,name=kind,proto3,enum=pondwright.v1.BlockKind" json:"kind,omitempty"`
-	// How columns is packed: 0 plain, which every reader knows; 1 zstd.
-	Codec uint32 `protobuf:"varint,10,opt,name=codec,proto3" json:"codec,omitempty"`
-	// The entries, up to 256 KiB packed or not.
-	Columns []byte `protobuf:"bytes,11,opt,name=columns,proto3" json:"columns,omitempty"`
-	// CRC-32C of columns as sent, for cheap refusal of damage.
-	Crc32C uint32 `protobuf:"fixed32,12,opt,name=crc32c,proto3" json:"crc32c,omitempty"`
-	// Who logged it, up to 100 characters. Empty: not said.
-	Author        string `protobuf:"bytes,13,opt,name=author,proto3" json:"author,omitempty"`
+	// The frame: header, columns and checksum, up to 264 KiB.
+	Frame         []byte `protobuf:"bytes,1,opt,name=frame,proto3" json:"frame,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -142,124 +64,20 @@ func (*Block) Descriptor() ([]byte, []int) {
 	return file_pondwright_v1_block_proto_rawDescGZIP(), []int{0}
 }
 
-func (x *Block) GetLogId() []byte {
+func (x *Block) GetFrame() []byte {
 	if x != nil {
-		return x.LogId
+		return x.Frame
 	}
 	return nil
-}
-
-func (x *Block) GetFirstSeq() uint64 {
-	if x != nil {
-		return x.FirstSeq
-	}
-	return 0
-}
-
-func (x *Block) GetCount() uint32 {
-	if x != nil {
-		return x.Count
-	}
-	return 0
-}
-
-func (x *Block) GetPondId() []byte {
-	if x != nil {
-		return x.PondId
-	}
-	return nil
-}
-
-func (x *Block) GetPassId() []byte {
-	if x != nil {
-		return x.PassId
-	}
-	return nil
-}
-
-func (x *Block) GetHlcLast() uint64 {
-	if x != nil {
-		return x.HlcLast
-	}
-	return 0
-}
-
-func (x *Block) GetPrevHash() []byte {
-	if x != nil {
-		return x.PrevHash
-	}
-	return nil
-}
-
-func (x *Block) GetSchemaRev() uint32 {
-	if x != nil {
-		return x.SchemaRev
-	}
-	return 0
-}
-
-func (x *Block) GetKind() BlockKind {
-	if x != nil {
-		return x.Kind
-	}
-	return BlockKind_BLOCK_KIND_UNSPECIFIED
-}
-
-func (x *Block) GetCodec() uint32 {
-	if x != nil {
-		return x.Codec
-	}
-	return 0
-}
-
-func (x *Block) GetColumns() []byte {
-	if x != nil {
-		return x.Columns
-	}
-	return nil
-}
-
-func (x *Block) GetCrc32C() uint32 {
-	if x != nil {
-		return x.Crc32C
-	}
-	return 0
-}
-
-func (x *Block) GetAuthor() string {
-	if x != nil {
-		return x.Author
-	}
-	return ""
 }
 
 var File_pondwright_v1_block_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_block_proto_rawDesc = "" +
 	"\n" +
-	"\x19pondwright/v1/block.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\"\xcd\x03\n" +
-	"\x05Block\x12\x1e\n" +
-	"\x06log_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x05logId\x12$\n" +
-	"\tfirst_seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\bfirstSeq\x12 \n" +
-	"\x05count\x18\x03 \x01(\rB\n" +
-	"\xbaH\a*\x05\x18\xf4\x03(\x01R\x05count\x12 \n" +
-	"\apond_id\x18\x04 \x01(\fB\a\xbaH\x04z\x02h\x10R\x06pondId\x12#\n" +
-	"\apass_id\x18\x05 \x01(\fB\n" +
-	"\xbaH\a\xd8\x01\x01z\x02h\x10R\x06passId\x12\x19\n" +
-	"\bhlc_last\x18\x06 \x01(\x04R\ahlcLast\x12$\n" +
-	"\tprev_hash\x18\a \x01(\fB\a\xbaH\x04z\x02h R\bprevHash\x12&\n" +
-	"\n" +
-	"schema_rev\x18\b \x01(\rB\a\xbaH\x04*\x02(\x01R\tschemaRev\x126\n" +
-	"\x04kind\x18\t \x01(\x0e2\x18.pondwright.v1.BlockKindB\b\xbaH\x05\x82\x01\x02 \x00R\x04kind\x12\x14\n" +
-	"\x05codec\x18\n" +
-	" \x01(\rR\x05codec\x12%\n" +
-	"\acolumns\x18\v \x01(\fB\v\xbaH\bz\x06\x10\x01\x18\x80\x80\x10R\acolumns\x12\x16\n" +
-	"\x06crc32c\x18\f \x01(\aR\x06crc32c\x12\x1f\n" +
-	"\x06author\x18\r \x01(\tB\a\xbaH\x04r\x02\x18dR\x06author*Y\n" +
-	"\tBlockKind\x12\x1a\n" +
-	"\x16BLOCK_KIND_UNSPECIFIED\x10\x00\x12\x18\n" +
-	"\x14BLOCK_KIND_SOUNDINGS\x10\x01\x12\x16\n" +
-	"\x12BLOCK_KIND_RECORDS\x10\x02B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x19pondwright/v1/block.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\"*\n" +
+	"\x05Block\x12!\n" +
+	"\x05frame\x18\x01 \x01(\fB\v\xbaH\bz\x06\x10`\x18\x80\xc0\x10R\x05frameB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_block_proto_rawDescOnce sync.Once
@@ -273,19 +91,16 @@ func file_pondwright_v1_block_proto_rawDescGZIP() []byte {
 	return file_pondwright_v1_block_proto_rawDescData
 }
 
-var file_pondwright_v1_block_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
 var file_pondwright_v1_block_proto_msgTypes = make([]protoimpl.MessageInfo, 1)
 var file_pondwright_v1_block_proto_goTypes = []any{
-	(BlockKind)(0), // 0: pondwright.v1.BlockKind
-	(*Block)(nil),  // 1: pondwright.v1.Block
+	(*Block)(nil), // 0: pondwright.v1.Block
 }
 var file_pondwright_v1_block_proto_depIdxs = []int32{
-	0, // 0: pondwright.v1.Block.kind:type_name -> pondwright.v1.BlockKind
-	1, // [1:1] is the sub-list for method output_type
-	1, // [1:1] is the sub-list for method input_type
-	1, // [1:1] is the sub-list for extension type_name
-	1, // [1:1] is the sub-list for extension extendee
-	0, // [0:1] is the sub-list for field type_name
+	0, // [0:0] is the sub-list for method output_type
+	0, // [0:0] is the sub-list for method input_type
+	0, // [0:0] is the sub-list for extension type_name
+	0, // [0:0] is the sub-list for extension extendee
+	0, // [0:0] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_block_proto_init() }
@@ -298,14 +113,13 @@ func file_pondwright_v1_block_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_pondwright_v1_block_proto_rawDesc), len(file_pondwright_v1_block_proto_rawDesc)),
-			NumEnums:      1,
+			NumEnums:      0,
 			NumMessages:   1,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
 		GoTypes:           file_pondwright_v1_block_proto_goTypes,
 		DependencyIndexes: file_pondwright_v1_block_proto_depIdxs,
-		EnumInfos:         file_pondwright_v1_block_proto_enumTypes,
 		MessageInfos:      file_pondwright_v1_block_proto_msgTypes,
 	}.Build()
 	File_pondwright_v1_block_proto = out.File

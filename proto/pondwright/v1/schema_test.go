@@ -210,14 +210,6 @@ func TestSchema_ShapeIsChecked(t *testing.T) {
 		change(r)
 		return r
 	}
-	block := func(change func(*pb.Block)) *pb.Block {
-		b := &pb.Block{
-			LogId: id(16), FirstSeq: 1, Count: 500, PondId: id(16), PrevHash: id(32), SchemaRev: 1,
-			Kind: pb.BlockKind_BLOCK_KIND_RECORDS, Columns: id(1),
-		}
-		change(b)
-		return b
-	}
 	tests := []struct {
 		name string
 		msg  proto.Message
@@ -243,11 +235,9 @@ func TestSchema_ShapeIsChecked(t *testing.T) {
 		{"pass without a reference", &pb.Pass{PassId: id(16)}, "reference"},
 		{"pass without a visit", &pb.Pass{PassId: id(16), Reference: pb.ReadingReference_READING_REFERENCE_BELOW_SURFACE}, ""},
 		{"correction without a reason", &pb.Correction{LogId: id(16), Seq: 1, Action: pb.CorrectionAction_CORRECTION_ACTION_ACCEPT, Person: "R."}, "reason"},
-		{"block", block(func(*pb.Block) {}), ""},
-		{"block from entry 0", block(func(b *pb.Block) { b.FirstSeq = 0 }), "first_seq"},
-		{"block of 501", block(func(b *pb.Block) { b.Count = 501 }), "count"},
-		{"block with a short hash", block(func(b *pb.Block) { b.PrevHash = id(31) }), "prev_hash"},
-		{"block above 256 KiB", block(func(b *pb.Block) { b.Columns = id(262145) }), "columns"},
+		{"block", &pb.Block{Frame: id(96)}, ""},
+		{"block cut short", &pb.Block{Frame: id(95)}, "frame"},
+		{"block above 264 KiB", &pb.Block{Frame: id(270337)}, "frame"},
 		{"curve point with negative flow", &pb.AirPoint{FlowM3PerS: -1e-9}, "flow_m3_per_s"},
 		{"pull of no pond", &pb.PullRequest{}, "pond_ids"},
 		{"cell token in capitals", &pb.ListSoundingsRequest{PondId: id(16), CellTokens: []string{"89AB"}}, "cell_tokens[0]"},

@@ -771,7 +771,11 @@ type PullRequest struct {
 	// sent. 0: no limit.
 	MaxBytes uint32 `protobuf:"varint,3,opt,name=max_bytes,json=maxBytes,proto3" json:"max_bytes,omitempty"`
 	// Stay and send what arrives from now on.
-	Follow        bool `protobuf:"varint,4,opt,name=follow,proto3" json:"follow,omitempty"`
+	Follow bool `protobuf:"varint,4,opt,name=follow,proto3" json:"follow,omitempty"`
+	// What the client holds already, at most 256 logs: entries of these logs up to
+	// last_seq are not sent. A client whose cursor was refused starts anew from
+	// here instead of from nothing.
+	Have          []*LogHead `protobuf:"bytes,5,rep,name=have,proto3" json:"have,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -832,6 +836,13 @@ func (x *PullRequest) GetFollow() bool {
 		return x.Follow
 	}
 	return false
+}
+
+func (x *PullRequest) GetHave() []*LogHead {
+	if x != nil {
+		return x.Have
+	}
+	return nil
 }
 
 // PullResponse is one step of a pull.
@@ -946,12 +957,13 @@ const file_pondwright_v1_sync_service_proto_rawDesc = "" +
 	"\awelcome\x18\x01 \x01(\v2\x16.pondwright.v1.WelcomeH\x00R\awelcome\x12&\n" +
 	"\x03ack\x18\x02 \x01(\v2\x12.pondwright.v1.AckH\x00R\x03ack\x12)\n" +
 	"\x04nack\x18\x03 \x01(\v2\x13.pondwright.v1.NackH\x00R\x04nackB\x10\n" +
-	"\amessage\x12\x05\xbaH\x02\b\x01\"\x94\x01\n" +
+	"\amessage\x12\x05\xbaH\x02\b\x01\"\xcb\x01\n" +
 	"\vPullRequest\x12.\n" +
 	"\bpond_ids\x18\x01 \x03(\fB\x13\xbaH\x10\x92\x01\r\b\x01\x10\xe8\a\x18\x01\"\x04z\x02h\x10R\apondIds\x12 \n" +
 	"\x06cursor\x18\x02 \x01(\fB\b\xbaH\x05z\x03\x18\x80\x04R\x06cursor\x12\x1b\n" +
 	"\tmax_bytes\x18\x03 \x01(\rR\bmaxBytes\x12\x16\n" +
-	"\x06follow\x18\x04 \x01(\bR\x06follow\"{\n" +
+	"\x06follow\x18\x04 \x01(\bR\x06follow\x125\n" +
+	"\x04have\x18\x05 \x03(\v2\x16.pondwright.v1.LogHeadB\t\xbaH\x06\x92\x01\x03\x10\x80\x02R\x04have\"{\n" +
 	"\fPullResponse\x12*\n" +
 	"\x05block\x18\x01 \x01(\v2\x14.pondwright.v1.BlockR\x05block\x12\"\n" +
 	"\x06cursor\x18\x02 \x01(\fB\n" +
@@ -1007,16 +1019,17 @@ var file_pondwright_v1_sync_service_proto_depIdxs = []int32{
 	6,  // 7: pondwright.v1.PushResponse.welcome:type_name -> pondwright.v1.Welcome
 	7,  // 8: pondwright.v1.PushResponse.ack:type_name -> pondwright.v1.Ack
 	8,  // 9: pondwright.v1.PushResponse.nack:type_name -> pondwright.v1.Nack
-	12, // 10: pondwright.v1.PullResponse.block:type_name -> pondwright.v1.Block
-	3,  // 11: pondwright.v1.SyncService.Push:input_type -> pondwright.v1.PushRequest
-	10, // 12: pondwright.v1.SyncService.Pull:input_type -> pondwright.v1.PullRequest
-	9,  // 13: pondwright.v1.SyncService.Push:output_type -> pondwright.v1.PushResponse
-	11, // 14: pondwright.v1.SyncService.Pull:output_type -> pondwright.v1.PullResponse
-	13, // [13:15] is the sub-list for method output_type
-	11, // [11:13] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	1,  // 10: pondwright.v1.PullRequest.have:type_name -> pondwright.v1.LogHead
+	12, // 11: pondwright.v1.PullResponse.block:type_name -> pondwright.v1.Block
+	3,  // 12: pondwright.v1.SyncService.Push:input_type -> pondwright.v1.PushRequest
+	10, // 13: pondwright.v1.SyncService.Pull:input_type -> pondwright.v1.PullRequest
+	9,  // 14: pondwright.v1.SyncService.Push:output_type -> pondwright.v1.PushResponse
+	11, // 15: pondwright.v1.SyncService.Pull:output_type -> pondwright.v1.PullResponse
+	14, // [14:16] is the sub-list for method output_type
+	12, // [12:14] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_sync_service_proto_init() }
