@@ -123,6 +123,19 @@ func RingLength(ring []Point) float64 {
 	return sum
 }
 
+// RingContains reports whether p lies inside the ring, by the crossing-number
+// rule. A point on the ring may go either way.
+func RingContains(ring []Point, p Point) bool {
+	in := false
+	for i, a := range ring {
+		b := ring[(i+1)%len(ring)]
+		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+	}
+	return in
+}
+
 // Orient reports on which side of the line from a to b the point c lies: +1
 // left, −1 right, 0 on the line to within rounding.
 func Orient(a, b, c Point) int {

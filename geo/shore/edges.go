@@ -6,163 +6,239 @@ import (
 	"pondwright/geo/plane"
 )
 
-// edge is side i of a ring: from its corner i to the next.
-type edge struct {
+// side is side i of a ring: from its corner i to the next.
+type side struct {
 	ring, i int
 	a, b    plane.Point
 }
 
-// edgeIndex files the sides of all rings in square buckets, so that a look-up
-// touches a handful of sides instead of thousands.
-type edgeIndex struct {
-	edges   []edge
-	buckets [][]int32 // row-major
-	lo      plane.Point
-	cellM   float64
-	nx, ny  int
+// box is an upright rectangle, rims included.
+type box struct{ lo, hi plane.Point }
+
+func boxOf(a, b plane.Point) box {
+	return box{
+		lo: plane.Point{X: min(a.X, b.X), Y: min(a.Y, b.Y)},
+		hi: plane.Point{X: max(a.X, b.X), Y: max(a.Y, b.Y)},
+	}
 }
 
-func newEdgeIndex(rings [][]plane.Point) edgeIndex {
-	var x edgeIndex
-	lo, hi := bounds(rings[0])
+func (b box) union(c box) box {
+	return box{
+		lo: plane.Point{X: min(b.lo.X, c.lo.X), Y: min(b.lo.Y, c.lo.Y)},
+		hi: plane.Point{X: max(b.hi.X, c.hi.X), Y: max(b.hi.Y, c.hi.Y)},
+	}
+}
+
+func (b box) overlaps(c box) bool {
+	return b.lo.X <= c.hi.X && c.lo.X <= b.hi.X && b.lo.Y <= c.hi.Y && c.lo.Y <= b.hi.Y
+}
+
+// distance2 returns the square of the distance from p to the box.
+func (b box) distance2(p plane.Point) float64 {
+	dx := max(b.lo.X-p.X, 0, p.X-b.hi.X)
+	dy := max(b.lo.Y-p.Y, 0, p.Y-b.hi.Y)
+	return dx*dx + dy*dy
+}
+
+// leafSides is how many sides a leaf of the tree holds.
+const leafSides = 4
+
+// sideTree is a binary tree of boxes over the sides of all rings in ring order.
+// A shoreline is a curve, so sides that follow one another lie together and the
+// boxes are small; they are exact, so no look-up needs a tolerance of its own.
+type sideTree struct {
+	sides []side
+	boxes []box // in heap order: children of k are 2k+1 and 2k+2
+}
+
+// span is a node of the tree with the sides [lo, hi) below it.
+type span struct{ node, lo, hi int }
+
+func (s span) leaf() bool { return s.hi-s.lo <= leafSides }
+
+func (s span) children() (left, right span) {
+	mid := (s.lo + s.hi) / 2
+	return span{2*s.node + 1, s.lo, mid}, span{2*s.node + 2, mid, s.hi}
+}
+
+func newSideTree(rings [][]plane.Point) sideTree {
+	var t sideTree
 	for r, ring := range rings {
-		rlo, rhi := bounds(ring)
-		lo = plane.Point{X: min(lo.X, rlo.X), Y: min(lo.Y, rlo.Y)}
-		hi = plane.Point{X: max(hi.X, rhi.X), Y: max(hi.Y, rhi.Y)}
 		for i, a := range ring {
-			x.edges = append(x.edges, edge{ring: r, i: i, a: a, b: ring[(i+1)%len(ring)]})
+			t.sides = append(t.sides, side{ring: r, i: i, a: a, b: ring[(i+1)%len(ring)]})
 		}
 	}
-	w, h := hi.X-lo.X, hi.Y-lo.Y
-	// About one side a bucket: a shoreline is a curve, so a grid of n by n
-	// buckets meets it in a few n of them.
-	n := min(512, max(1, len(x.edges)/4))
-	x.cellM = max(max(w, h)/float64(n), 1e-9)
-	x.lo = plane.Point{X: lo.X - x.cellM/2, Y: lo.Y - x.cellM/2}
-	x.nx, x.ny = int(w/x.cellM)+2, int(h/x.cellM)+2
-	x.buckets = make([][]int32, x.nx*x.ny)
-	for k, e := range x.edges {
-		x.visit(e.a, e.b, func(bucket int) bool {
-			x.buckets[bucket] = append(x.buckets[bucket], int32(k))
-			return true
-		})
+	size := 1
+	for n := len(t.sides); n > leafSides; n = (n + 1) / 2 {
+		size = 2*size + 1
 	}
-	return x
+	t.boxes = make([]box, size)
+	t.build(t.root())
+	return t
 }
 
-// column and row return the clamped bucket coordinates of a place.
-func (x *edgeIndex) column(v float64) int {
-	return min(x.nx-1, max(0, int(math.Floor((v-x.lo.X)/x.cellM))))
-}
+func (t *sideTree) root() span { return span{0, 0, len(t.sides)} }
 
-func (x *edgeIndex) row(v float64) int {
-	return min(x.ny-1, max(0, int(math.Floor((v-x.lo.Y)/x.cellM))))
-}
-
-// visit calls f for every bucket the segment ab may pass through, row by row,
-// until f returns false. It reports whether all were visited.
-func (x *edgeIndex) visit(a, b plane.Point, f func(bucket int) bool) bool {
-	if a.Y > b.Y {
-		a, b = b, a
+func (t *sideTree) build(s span) box {
+	var b box
+	if s.leaf() {
+		b = boxOf(t.sides[s.lo].a, t.sides[s.lo].b)
+		for _, e := range t.sides[s.lo+1 : s.hi] {
+			b = b.union(boxOf(e.a, e.b))
+		}
+	} else {
+		left, right := s.children()
+		b = t.build(left).union(t.build(right))
 	}
-	slack := x.cellM * 1e-9
-	for j := x.row(a.Y - slack); j <= x.row(b.Y+slack); j++ {
-		// The stretch of the segment within this row of buckets.
-		y0 := max(a.Y, x.lo.Y+float64(j)*x.cellM-slack)
-		y1 := min(b.Y, x.lo.Y+float64(j+1)*x.cellM+slack)
-		x0, x1 := a.X, b.X
-		if dy := b.Y - a.Y; dy > 0 {
-			x0 = a.X + (b.X-a.X)*min(1, max(0, (y0-a.Y)/dy))
-			x1 = a.X + (b.X-a.X)*min(1, max(0, (y1-a.Y)/dy))
+	t.boxes[s.node] = b
+	return b
+}
+
+// search calls f for the sides of every leaf whose box and whose ancestors'
+// boxes pass enter, in ring order, until f returns false. It reports whether
+// all were visited.
+func (t *sideTree) search(enter func(b *box) bool, f func(sides []side) bool) bool {
+	var stack [64]span
+	stack[0] = t.root()
+	for n := 1; n > 0; {
+		n--
+		s := stack[n]
+		if !enter(&t.boxes[s.node]) {
+			continue
 		}
-		if x0 > x1 {
-			x0, x1 = x1, x0
-		}
-		for i := x.column(x0 - slack); i <= x.column(x1+slack); i++ {
-			if !f(j*x.nx + i) {
+		if s.leaf() {
+			if !f(t.sides[s.lo:s.hi]) {
 				return false
 			}
+			continue
 		}
+		stack[n+1], stack[n] = s.children()
+		n += 2
 	}
 	return true
 }
 
-// pairs calls f for pairs of sides that share a bucket until f returns false. A
-// pair may come more than once.
-func (x *edgeIndex) pairs(f func(e, g edge) bool) {
-	for _, bucket := range x.buckets {
-		for i, k := range bucket {
-			for _, l := range bucket[:i] {
-				if !f(x.edges[l], x.edges[k]) {
-					return
+// pairs calls f for every pair of sides whose boxes overlap, in ring order,
+// until f returns false.
+func (t *sideTree) pairs(f func(e, g side) bool) {
+	for k, e := range t.sides {
+		at := boxOf(e.a, e.b)
+		more := t.search(at.overlapsPtr, func(sides []side) bool {
+			for _, g := range sides {
+				if g.ring < e.ring || g.ring == e.ring && g.i <= e.i || !at.overlaps(boxOf(g.a, g.b)) {
+					continue
+				}
+				if !f(t.sides[k], g) {
+					return false
 				}
 			}
+			return true
+		})
+		if !more {
+			return
 		}
 	}
 }
 
+func (b box) overlapsPtr(c *box) bool { return b.overlaps(*c) }
+
 // inside reports whether p lies within an odd number of rings, by a ray east.
-func (x *edgeIndex) inside(p plane.Point) bool {
-	if p.X < x.lo.X || p.Y < x.lo.Y || p.Y > x.lo.Y+float64(x.ny)*x.cellM {
+func (t *sideTree) inside(p plane.Point) bool { return t.odd(t.root(), p) }
+
+// odd reports whether the ray east from p meets an odd number of the sides
+// below s. A stretch of one ring that lies wholly east of p meets the ray an odd
+// number of times exactly when its ends lie on different sides of it, so the
+// look-up descends along the ray's start only.
+func (t *sideTree) odd(s span, p plane.Point) bool {
+	b := &t.boxes[s.node]
+	if p.Y < b.lo.Y || p.Y > b.hi.Y || p.X > b.hi.X {
 		return false
 	}
+	first, last := &t.sides[s.lo], &t.sides[s.hi-1]
+	if p.X < b.lo.X && first.ring == last.ring {
+		return (first.a.Y > p.Y) != (last.b.Y > p.Y)
+	}
+	if !s.leaf() {
+		left, right := s.children()
+		return t.odd(left, p) != t.odd(right, p)
+	}
 	in := false
-	j := x.row(p.Y)
-	for i := x.column(p.X); i < x.nx; i++ {
-		for _, k := range x.buckets[j*x.nx+i] {
-			e := x.edges[k]
-			if (e.a.Y > p.Y) == (e.b.Y > p.Y) {
-				continue
-			}
-			at := e.a.X + (p.Y-e.a.Y)/(e.b.Y-e.a.Y)*(e.b.X-e.a.X)
-			// A side lies in several buckets: count it where the ray meets it.
-			if at > p.X && x.column(at) == i {
-				in = !in
-			}
+	for _, e := range t.sides[s.lo:s.hi] {
+		if (e.a.Y > p.Y) == (e.b.Y > p.Y) {
+			continue
+		}
+		lower, upper := e.a, e.b
+		if lower.Y > upper.Y {
+			lower, upper = upper, lower
+		}
+		if plane.Orient(lower, upper, p) > 0 {
+			in = !in
 		}
 	}
 	return in
 }
 
-// nearest searches buckets in growing squares about p.
-func (x *edgeIndex) nearest(p plane.Point) (float64, plane.Point) {
+// nearest returns the distance from p to the nearest side and the place on it.
+func (t *sideTree) nearest(p plane.Point) (float64, plane.Point) {
 	best, at := math.Inf(1), plane.Point{}
-	ci, cj := x.column(p.X), x.row(p.Y)
-	for ring := 0; ring <= max(x.nx, x.ny); ring++ {
-		// Every side first met in this ring of buckets is at least so far away,
-		// also from a place outside the index.
-		if float64(ring-1)*x.cellM > best {
-			break
+	var stack [64]struct {
+		span
+		d2 float64
+	}
+	stack[0].span = t.root()
+	for n := 1; n > 0; {
+		n--
+		s := stack[n]
+		if s.d2 >= best*best {
+			continue
 		}
-		for j := cj - ring; j <= cj+ring; j++ {
-			if j < 0 || j >= x.ny {
-				continue
-			}
-			step := 1
-			if j != cj-ring && j != cj+ring {
-				step = max(1, 2*ring)
-			}
-			for i := ci - ring; i <= ci+ring; i += step {
-				if i < 0 || i >= x.nx {
-					continue
-				}
-				for _, k := range x.buckets[j*x.nx+i] {
-					e := x.edges[k]
-					if d, q := plane.SegmentDistance(p, e.a, e.b); d < best {
-						best, at = d, q
-					}
+		if s.leaf() {
+			for _, e := range t.sides[s.lo:s.hi] {
+				if d, q := plane.SegmentDistance(p, e.a, e.b); d < best {
+					best, at = d, q
 				}
 			}
+			continue
 		}
+		near, far := s.children()
+		dn, df := t.boxes[near.node].distance2(p), t.boxes[far.node].distance2(p)
+		if df < dn {
+			near, far, dn, df = far, near, df, dn
+		}
+		stack[n].span, stack[n].d2 = far, df
+		stack[n+1].span, stack[n+1].d2 = near, dn
+		n += 2
 	}
 	return best, at
 }
 
 // crosses reports whether the segment ab meets any side.
-func (x *edgeIndex) crosses(a, b plane.Point) bool {
-	return !x.visit(a, b, func(bucket int) bool {
-		for _, k := range x.buckets[bucket] {
-			if touches(edge{a: a, b: b}, x.edges[k]) {
+func (t *sideTree) crosses(a, b plane.Point) bool { return !t.clear(a, b, 0) }
+
+// clear reports whether every side is farther than marginM from the segment ab;
+// with a margin of zero, whether none touches it.
+func (t *sideTree) clear(a, b plane.Point, marginM float64) bool {
+	d := b.Sub(a)
+	reach := boxOf(a, b)
+	reach.lo = reach.lo.Sub(plane.Point{X: marginM, Y: marginM})
+	reach.hi = reach.hi.Add(plane.Point{X: marginM, Y: marginM})
+	ax, ay := math.Abs(d.X), math.Abs(d.Y)
+	// The slack keeps rounding from pruning a box that the segment grazes.
+	slack := (marginM + 1e-9) * (ax + ay)
+	near := func(c *box) bool {
+		if !reach.overlaps(*c) {
+			return false
+		}
+		// The box lies off the segment's line when its center is farther from it
+		// than its half-diagonal projects.
+		mx, my := (c.lo.X+c.hi.X)/2-a.X, (c.lo.Y+c.hi.Y)/2-a.Y
+		hx, hy := (c.hi.X-c.lo.X)/2, (c.hi.Y-c.lo.Y)/2
+		return math.Abs(d.X*my-d.Y*mx) <= hx*ay+hy*ax+slack
+	}
+	return t.search(near, func(sides []side) bool {
+		for i := range sides {
+			e := &sides[i]
+			if touches(a, b, e.a, e.b) || marginM > 0 && apart(a, b, e.a, e.b) <= marginM {
 				return false
 			}
 		}
@@ -170,12 +246,26 @@ func (x *edgeIndex) crosses(a, b plane.Point) bool {
 	})
 }
 
-// touches reports whether two segments have a point in common.
-func touches(e, f edge) bool {
-	if max(e.a.X, e.b.X) < min(f.a.X, f.b.X) || max(f.a.X, f.b.X) < min(e.a.X, e.b.X) ||
-		max(e.a.Y, e.b.Y) < min(f.a.Y, f.b.Y) || max(f.a.Y, f.b.Y) < min(e.a.Y, e.b.Y) {
+// touches reports whether segments ab and cd have a point in common.
+func touches(a, b, c, d plane.Point) bool {
+	if max(a.X, b.X) < min(c.X, d.X) || max(c.X, d.X) < min(a.X, b.X) ||
+		max(a.Y, b.Y) < min(c.Y, d.Y) || max(c.Y, d.Y) < min(a.Y, b.Y) {
 		return false
 	}
-	return plane.Orient(e.a, e.b, f.a)*plane.Orient(e.a, e.b, f.b) <= 0 &&
-		plane.Orient(f.a, f.b, e.a)*plane.Orient(f.a, f.b, e.b) <= 0
+	return plane.Orient(a, b, c)*plane.Orient(a, b, d) <= 0 &&
+		plane.Orient(c, d, a)*plane.Orient(c, d, b) <= 0
+}
+
+// apart returns the distance between two segments that do not touch.
+func apart(a, b, c, d plane.Point) float64 {
+	return math.Sqrt(min(distance2(a, c, d), distance2(b, c, d), distance2(c, a, b), distance2(d, a, b)))
+}
+
+// distance2 returns the square of the distance from p to the segment ab.
+func distance2(p, a, b plane.Point) float64 {
+	d, v := b.Sub(a), p.Sub(a)
+	if l2 := d.Dot(d); l2 > 0 {
+		v = v.Sub(d.Scale(min(1, max(0, v.Dot(d)/l2))))
+	}
+	return v.Dot(v)
 }

@@ -45,7 +45,8 @@ func (e *RingError) Error() string {
 		name, e.Vertex+1, e.At.Lat.Degrees(), e.At.Lng.Degrees(), e.Reason)
 }
 
-// ErrTooWide is returned for an outline wider than MaxSpan.
+// ErrTooWide is returned, with the farthest corner and where it is, for an
+// outline wider than MaxSpan.
 var ErrTooWide = errors.New("outline is wider than 20 km: check that longitude and latitude are not swapped")
 
 // Shore is a pond's outline. Make one with New; it is immutable and safe to
@@ -55,7 +56,7 @@ type Shore struct {
 	rings   [][]plane.Point // rings[0] counter-clockwise, islands clockwise: water lies left
 	polygon *s2.Polygon
 	index   *s2.ShapeIndex
-	edges   edgeIndex
+	sides   sideTree
 	areaM2  float64
 	lengthM float64
 }
@@ -71,7 +72,7 @@ func New(outer []s2.LatLng, islands [][]s2.LatLng) (*Shore, error) {
 		for v, ll := range ring {
 			// IsValid lets NaN through on some platforms' comparisons: ask plainly.
 			if !ll.IsValid() || math.IsNaN(ll.Lat.Radians()) || math.IsNaN(ll.Lng.Radians()) {
-				return nil, &RingError{Ring: r, Vertex: v, At: ll, Reason: "is not a position: latitude runs from -90 to 90, longitude from -180 to 180"}
+				return nil, &RingError{Ring: r, Vertex: v, At: ll, Reason: notAPosition(ll)}
 			}
 		}
 		if len(ring) == 0 {
@@ -87,10 +88,12 @@ func New(outer []s2.LatLng, islands [][]s2.LatLng) (*Shore, error) {
 		}
 		s.rings, corners[r] = append(s.rings, pts), idx
 	}
-	if extent(s.rings[0]) > float64(MaxSpan) {
-		return nil, ErrTooWide
+	if v := farthest(s.rings[0]); extent(s.rings[0]) > float64(MaxSpan) {
+		ll := outer[corners[0][v]]
+		return nil, fmt.Errorf("outer ring, corner %d at %.7f, %.7f (lat, lon): %w",
+			corners[0][v]+1, ll.Lat.Degrees(), ll.Lng.Degrees(), ErrTooWide)
 	}
-	s.edges = newEdgeIndex(s.rings)
+	s.sides = newSideTree(s.rings)
 	if err := s.checkCrossings(given, corners); err != nil {
 		return nil, err
 	}
@@ -101,12 +104,20 @@ func New(outer []s2.LatLng, islands [][]s2.LatLng) (*Shore, error) {
 		s.areaM2 += plane.RingArea(ring)
 		s.lengthM += plane.RingLength(ring)
 	}
-	s.edges = newEdgeIndex(s.rings)
+	s.sides = newSideTree(s.rings)
 	if err := s.checkNesting(given); err != nil {
 		return nil, err
 	}
 	s.buildPolygon()
 	return s, nil
+}
+
+// notAPosition says why ll is none.
+func notAPosition(ll s2.LatLng) string {
+	if (s2.LatLng{Lat: ll.Lng, Lng: ll.Lat}).IsValid() && math.Abs(ll.Lat.Degrees()) > 90 {
+		return "is not a position: latitude is beyond 90 degrees, longitude and latitude look swapped"
+	}
+	return "is not a position: latitude runs from -90 to 90, longitude from -180 to 180"
 }
 
 // center returns the middle of the ring's bounding rectangle.
@@ -139,6 +150,17 @@ func extent(ring []plane.Point) float64 {
 	return max(hi.X-lo.X, hi.Y-lo.Y)
 }
 
+// farthest returns the corner that lies farthest from the frame's origin.
+func farthest(ring []plane.Point) int {
+	at := 0
+	for i, p := range ring {
+		if p.Norm() > ring[at].Norm() {
+			at = i
+		}
+	}
+	return at
+}
+
 func bounds(pts []plane.Point) (lo, hi plane.Point) {
 	lo = plane.Point{X: math.Inf(1), Y: math.Inf(1)}
 	hi = plane.Point{X: math.Inf(-1), Y: math.Inf(-1)}
@@ -153,11 +175,11 @@ func bounds(pts []plane.Point) (lo, hi plane.Point) {
 // corner that two neighbours share.
 func (s *Shore) checkCrossings(given [][]s2.LatLng, corners [][]int) error {
 	var bad *RingError
-	s.edges.pairs(func(e, f edge) bool {
+	s.sides.pairs(func(e, f side) bool {
 		if n := len(s.rings[e.ring]); e.ring == f.ring && ((e.i+1)%n == f.i || (f.i+1)%n == e.i) {
 			return !s.foldsBack(e, f, n, given, corners, &bad)
 		}
-		if !touches(e, f) {
+		if !touches(e.a, e.b, f.a, f.b) {
 			return true
 		}
 		reason := "the shoreline crosses or touches itself here; a ring must not form a bow-tie"
@@ -175,7 +197,7 @@ func (s *Shore) checkCrossings(given [][]s2.LatLng, corners [][]int) error {
 }
 
 // foldsBack reports whether neighbouring sides e and f run back over each other.
-func (s *Shore) foldsBack(e, f edge, n int, given [][]s2.LatLng, corners [][]int, bad **RingError) bool {
+func (s *Shore) foldsBack(e, f side, n int, given [][]s2.LatLng, corners [][]int, bad **RingError) bool {
 	if (f.i+1)%n == e.i {
 		e, f = f, e
 	}
@@ -191,28 +213,16 @@ func (s *Shore) foldsBack(e, f edge, n int, given [][]s2.LatLng, corners [][]int
 func (s *Shore) checkNesting(given [][]s2.LatLng) error {
 	for r := 1; r < len(s.rings); r++ {
 		p := s.rings[r][0]
-		if !inRing(s.rings[0], p) {
+		if !plane.RingContains(s.rings[0], p) {
 			return &RingError{Ring: r, At: given[r][0], Reason: "lies outside the outer ring"}
 		}
 		for q := 1; q < len(s.rings); q++ {
-			if q != r && inRing(s.rings[q], p) {
+			if q != r && plane.RingContains(s.rings[q], p) {
 				return &RingError{Ring: r, At: given[r][0], Reason: fmt.Sprintf("lies inside island %d", q)}
 			}
 		}
 	}
 	return nil
-}
-
-// inRing reports whether p lies inside ring, by the crossing-number rule.
-func inRing(ring []plane.Point, p plane.Point) bool {
-	in := false
-	for i, a := range ring {
-		b := ring[(i+1)%len(ring)]
-		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
-			in = !in
-		}
-	}
-	return in
 }
 
 // buildPolygon makes the S2 twin of the rings.
@@ -253,7 +263,7 @@ func (s *Shore) Bounds() (lo, hi plane.Point) { return bounds(s.rings[0]) }
 
 // Contains reports whether p lies in the water. A point on the shoreline may go
 // either way.
-func (s *Shore) Contains(p plane.Point) bool { return s.edges.inside(p) }
+func (s *Shore) Contains(p plane.Point) bool { return s.sides.inside(p) }
 
 // ContainsLatLng reports whether the position lies in the water, by S2.
 func (s *Shore) ContainsLatLng(ll s2.LatLng) bool {
@@ -270,8 +280,14 @@ func (s *Shore) Covering(level int) s2.CellUnion {
 // Nearest returns the distance from p to the shoreline in meters and the nearest
 // point on it, whether p lies in the water or not.
 func (s *Shore) Nearest(p plane.Point) (distanceM float64, at plane.Point) {
-	return s.edges.nearest(p)
+	return s.sides.nearest(p)
 }
 
 // Crosses reports whether the segment ab meets the shoreline.
-func (s *Shore) Crosses(a, b plane.Point) bool { return s.edges.crosses(a, b) }
+func (s *Shore) Crosses(a, b plane.Point) bool { return s.sides.crosses(a, b) }
+
+// Clear reports whether every point of the segment ab is farther than marginM
+// from the shoreline. It does not tell on which side the segment lies.
+func (s *Shore) Clear(a, b plane.Point, marginM float64) bool {
+	return s.sides.clear(a, b, marginM)
+}
