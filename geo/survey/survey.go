@@ -16,6 +16,7 @@ import (
 	"github.com/golang/geo/s2"
 
 	"pondwright/calc/unit"
+	"pondwright/geo/bed"
 	"pondwright/geo/shore"
 )
 
@@ -28,17 +29,6 @@ const (
 	BelowTransducer                  // from the transducer's face
 )
 
-// Verdict is a person's word on one reading; it outranks every automatic flag.
-type Verdict int
-
-// The verdicts. The zero value leaves the reading to the automatic rules.
-const (
-	Unjudged Verdict = iota
-	Accepted         // use it whatever the rules say
-	Rejected         // never use it
-	Adjusted         // use Reading.Corrected, a depth below the surface, instead
-)
-
 // Source is where a reading or a warning comes from, for people to find it.
 type Source struct {
 	File string
@@ -48,12 +38,15 @@ type Source struct {
 // Reading is one depth as it was logged.
 type Reading struct {
 	At        s2.LatLng
-	Time      time.Time // zero if unknown; order then follows the slice
+	Time      time.Time // zero if unknown
+	Seq       int64     // place in the pass's own numbering; orders readings without a time
 	Depth     unit.Meters
 	Reference Reference
 	Pass      string // the boat run; runs never share a line
-	Verdict   Verdict
-	Corrected unit.Meters // with Adjusted
+	// Verdict is a person's word on the reading; it outranks every automatic
+	// flag. With bed.Adjusted, Corrected is the depth below the surface to use.
+	Verdict   bed.Verdict
+	Corrected unit.Meters
 	Source    Source
 }
 
@@ -86,22 +79,22 @@ type Input struct {
 // Bias is what the user knows of errors that do not average out, as standard
 // deviations. The zero value adds nothing.
 type Bias struct {
-	Level  unit.Meters // water level, draft and muck: shifts every depth alike
-	Scale  float64     // sound speed: a share of every depth
-	Corner unit.Meters // position of the shoreline; 0 takes the estimator's default
+	Level   unit.Meters // of the water level
+	Draft   unit.Meters // of the transducer's depth
+	Muck    unit.Meters // of the top of the muck
+	Sound   float64     // of the speed of sound, as a share of it
+	Outline unit.Meters // of the shoreline's position; 0 takes bed.DefaultOutlineSDM
 }
 
 // Codes of the warnings this package gives.
 const (
-	CodeSwapped      = "LATLON_SWAPPED"
-	CodeFeet         = "FEET_AS_METERS"
-	CodeOutside      = "OUTSIDE_SHORE"
-	CodeFlagged      = "SOUNDINGS_FLAGGED"
-	CodeNone         = "NO_SOUNDINGS"
-	CodeSparse       = "SURVEY_SPARSE"
-	CodeDraft        = "DRAFT_UNKNOWN"
-	CodeTemperature  = "WATER_TEMPERATURE_UNKNOWN"
-	CodeLevelUnknown = "WATER_LEVEL_UNKNOWN"
+	CodeSwapped = "LATLON_SWAPPED"
+	CodeFeet    = "FEET_AS_METERS"
+	CodeOutside = "OUTSIDE_SHORE"
+	CodeFlagged = "SOUNDINGS_FLAGGED"
+	CodeNone    = "NO_SOUNDINGS"
+	CodeSparse  = "SURVEY_SPARSE"
+	CodeDraft   = "DRAFT_UNKNOWN"
 )
 
 // Warning is something a person should know about the input: what is wrong,
