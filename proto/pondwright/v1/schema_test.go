@@ -219,7 +219,7 @@ func TestSchema_ShapeIsChecked(t *testing.T) {
 		{"record with a short id", record(func(r *pb.Record) { r.RecordId = id(15) }), "record_id"},
 		{"record of nothing", record(func(r *pb.Record) { r.Kind = nil }), "kind"},
 		{"pond without a name", &pb.Pond{}, "name"},
-		{"pond with a level that is no number", &pb.Pond{Name: "a", FullLevelM: proto.Float64(math.NaN())}, "full_level_m"},
+		{"pond with a level that is no number", &pb.Pond{Name: "a", FullLevelM: new(math.NaN())}, "full_level_m"},
 		{"pond used twice for the same", &pb.Pond{Name: "a", Uses: []pb.PondUse{1, 1}}, "uses"},
 		{"pond with an unsaid use", &pb.Pond{Name: "a", Uses: []pb.PondUse{0}}, "uses[0]"},
 		{"shoreline", &pb.Shoreline{Outer: ring}, ""},
@@ -230,7 +230,7 @@ func TestSchema_ShapeIsChecked(t *testing.T) {
 		{"visit", &pb.Visit{Day: "2026-07-31", WaterLevels: []*pb.WaterLevelReading{{Time: &timestamppb.Timestamp{Seconds: 1785000000}}}}, ""},
 		{"visit without a day", &pb.Visit{}, "day"},
 		{"level without a time", &pb.WaterLevelReading{}, "time"},
-		{"draft above the limit", &pb.InstrumentSetup{DraftM: proto.Float64(5.01)}, "draft_m"},
+		{"draft above the limit", &pb.InstrumentSetup{DraftM: new(5.01)}, "draft_m"},
 		{"draft not given", &pb.InstrumentSetup{}, ""},
 		{"pass without a reference", &pb.Pass{PassId: id(16)}, "reference"},
 		{"pass without a visit", &pb.Pass{PassId: id(16), Reference: pb.ReadingReference_READING_REFERENCE_BELOW_SURFACE}, ""},
@@ -243,7 +243,7 @@ func TestSchema_ShapeIsChecked(t *testing.T) {
 		{"cell token in capitals", &pb.ListSoundingsRequest{PondId: id(16), CellTokens: []string{"89AB"}}, "cell_tokens[0]"},
 		{"plan that names no constraint", &pb.Plan{}, "binding_constraint"},
 		{"proposal with no pond", &pb.ProposeRequest{}, "pond"},
-		{"proposal for no compressor", &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: id(16)}, Compressors: proto.Uint32(0)}, "compressors"},
+		{"proposal for no compressor", &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: id(16)}, Compressors: new(uint32(0))}, "compressors"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
