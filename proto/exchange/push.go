@@ -1,0 +1,234 @@
+package exchange
+
+import (
+	"errors"
+	"fmt"
+
+	"pondwright/proto/block"
+)
+
+// Window bounds what a sender has under way without acknowledgement. A block
+// larger than Bytes may go alone.
+type Window struct {
+	Blocks int
+	Bytes  int
+}
+
+// DefaultWindow keeps a slow link busy and a cut one cheap: at 64 kbit/s its bytes
+// are 8 s of sending, the most that is ever sent twice.
+var DefaultWindow = Window{Blocks: 16, Bytes: 64 << 10}
+
+// ErrProtocol marks a message that the other end had no right to send.
+var ErrProtocol = errors.New("peer broke the protocol")
+
+// Stop is a log that cannot go on in this push, and why.
+type Stop struct {
+	Log    block.ID
+	After  uint64 // last entry known to be on the server
+	Forked bool   // the two ends hold different entries: close the log
+	Reason string // the server's word, if it gave one
+}
+
+// Sender is the device's half of a push. The zero Sender has nothing to send; it
+// is not safe for concurrent use.
+type Sender struct {
+	window Window
+	logs   []*outgoing
+	flight []parcel // sent and not acknowledged, in order
+	bytes  int      // of the parcels in flight
+}
+
+type outgoing struct {
+	head    Head
+	sent    uint64 // last entry sent in this push
+	durable uint64 // last entry acknowledged
+	ready   bool   // Welcome allowed it
+	stop    *Stop
+}
+
+type parcel struct {
+	log  block.ID
+	last uint64
+	size int
+}
+
+// NewSender returns a Sender that offers these logs, in this order.
+func NewSender(heads []Head) *Sender {
+	s := &Sender{window: DefaultWindow}
+	for _, h := range heads {
+		s.logs = append(s.logs, &outgoing{head: h})
+	}
+	return s
+}
+
+// Welcome takes the server's answers, one for each log and in the same order, and
+// its window. ownHash returns the hash of the device's block that ends at a
+// sequence number, and whether one does: where it differs from the server's the
+// log has forked.
+func (s *Sender) Welcome(answers []Resume, w Window, ownHash func(log block.ID, last uint64) (block.Hash, bool)) error {
+	if len(answers) != len(s.logs) {
+		return fmt.Errorf("%w: %d answers to %d logs", ErrProtocol, len(answers), len(s.logs))
+	}
+	if w.Blocks > 0 && w.Bytes > 0 {
+		s.window = Window{min(w.Blocks, DefaultWindow.Blocks), min(w.Bytes, DefaultWindow.Bytes)}
+	}
+	for i, a := range answers {
+		l := s.logs[i]
+		if a.Log != l.head.Log {
+			return fmt.Errorf("%w: answer for log %v, want %v", ErrProtocol, a.Log, l.head.Log)
+		}
+		switch a.State {
+		case New:
+			l.ready = true
+		case Known:
+			if own, ok := ownHash(a.Log, a.After); a.After > l.head.Last || !ok || own != a.Hash {
+				l.stop = &Stop{Log: a.Log, Forked: true}
+				continue
+			}
+			l.ready, l.sent, l.durable = true, a.After, a.After
+		case Parted:
+			l.stop = &Stop{Log: a.Log, After: a.After, Forked: true}
+		default:
+			return fmt.Errorf("%w: answer for log %v has no state", ErrProtocol, a.Log)
+		}
+	}
+	return nil
+}
+
+// Next returns the log and the sequence number at which the next block to send
+// starts. It is false when every log is sent or stopped; whether the window has
+// room is for Fits to say.
+func (s *Sender) Next() (log block.ID, first uint64, ok bool) {
+	for _, l := range s.logs {
+		if l.ready && l.stop == nil && l.sent < l.head.Last {
+			return l.head.Log, l.sent + 1, true
+		}
+	}
+	return block.ID{}, 0, false
+}
+
+// Fits reports whether a block of size bytes may be sent now.
+func (s *Sender) Fits(size int) bool {
+	return len(s.flight) == 0 || len(s.flight) < s.window.Blocks && s.bytes+size <= s.window.Bytes
+}
+
+// Sent notes that the block of log that ends at last, size bytes long, is on its
+// way.
+func (s *Sender) Sent(log block.ID, last uint64, size int) {
+	if l := s.find(log); l != nil {
+		l.sent = last
+		s.flight = append(s.flight, parcel{log, last, size})
+		s.bytes += size
+	}
+}
+
+// Ack takes an acknowledgement: everything in log up to through is safe.
+func (s *Sender) Ack(log block.ID, through uint64) error {
+	l := s.find(log)
+	if l == nil || through > l.sent {
+		return fmt.Errorf("%w: log %v acknowledged through %d, which was not sent", ErrProtocol, log, through)
+	}
+	l.durable = max(l.durable, through)
+	s.land(func(p parcel) bool { return p.log == log && p.last <= through })
+	return nil
+}
+
+// Nack takes a refusal: the log rests until the next push, the others go on.
+func (s *Sender) Nack(log block.ID, forked bool, reason string) error {
+	l := s.find(log)
+	if l == nil {
+		return fmt.Errorf("%w: log %v refused, which was not offered", ErrProtocol, log)
+	}
+	s.Halt(log, forked, reason)
+	return nil
+}
+
+// Halt stops a log for the rest of this push, for instance because the device
+// cannot read its own block.
+func (s *Sender) Halt(log block.ID, forked bool, reason string) {
+	if l := s.find(log); l != nil && l.stop == nil {
+		l.stop = &Stop{Log: log, After: l.durable, Forked: forked, Reason: reason}
+		s.land(func(p parcel) bool { return p.log == log })
+	}
+}
+
+// Done reports whether every log is acknowledged to its end or stopped.
+func (s *Sender) Done() bool {
+	for _, l := range s.logs {
+		if l.stop == nil && l.durable < l.head.Last {
+			return false
+		}
+	}
+	return true
+}
+
+// Durable returns the last entry of log that the server is known to hold.
+func (s *Sender) Durable(log block.ID) uint64 {
+	if l := s.find(log); l != nil {
+		return l.durable
+	}
+	return 0
+}
+
+// Stops returns the logs that could not go on, in the order offered.
+func (s *Sender) Stops() []Stop {
+	var out []Stop
+	for _, l := range s.logs {
+		if l.stop != nil {
+			out = append(out, *l.stop)
+		}
+	}
+	return out
+}
+
+func (s *Sender) find(log block.ID) *outgoing {
+	for _, l := range s.logs {
+		if l.head.Log == log {
+			return l
+		}
+	}
+	return nil
+}
+
+func (s *Sender) land(landed func(parcel) bool) {
+	kept := s.flight[:0]
+	for _, p := range s.flight {
+		if landed(p) {
+			s.bytes -= p.size
+		} else {
+			kept = append(kept, p)
+		}
+	}
+	s.flight = kept
+}
+
+// Receiver is the server's half of a push: it turns what became of each block
+// into the one thing to say about it. It is not safe for concurrent use.
+type Receiver struct {
+	stopped map[block.ID]bool // by whether the log was offered; true once refused
+}
+
+// NewReceiver returns a Receiver for the logs of a Hello.
+func NewReceiver(heads []Head) *Receiver {
+	r := &Receiver{stopped: make(map[block.ID]bool, len(heads))}
+	for _, h := range heads {
+		r.stopped[h.Log] = false
+	}
+	return r
+}
+
+// Take says whether a block of log may be stored now: offered is false for a log
+// that Hello did not name, and open is false once a block of the log was refused,
+// since what follows could only be a gap.
+func (r *Receiver) Take(log block.ID) (offered, open bool) {
+	stopped, offered := r.stopped[log]
+	return offered, offered && !stopped
+}
+
+// Refuse notes that a block of log was refused; the first refusal is the one to
+// send.
+func (r *Receiver) Refuse(log block.ID) (first bool) {
+	first = !r.stopped[log]
+	r.stopped[log] = true
+	return first
+}
