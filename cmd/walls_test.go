@@ -72,17 +72,20 @@ var clientModules = []string{
 
 // module is what the go command says of a module.
 type module struct {
-	Path, Version string
-	Replace       *module
+	Path    string  `json:"Path"`
+	Version string  `json:"Version"`
+	Replace *module `json:"Replace"`
 }
 
 // listed is what the go command says of a package.
 type listed struct {
-	ImportPath                         string
-	Standard                           bool
-	Module                             *module
-	Imports, TestImports, XTestImports []string
-	Deps                               []string
+	ImportPath   string   `json:"ImportPath"`
+	Standard     bool     `json:"Standard"`
+	Module       *module  `json:"Module"`
+	Imports      []string `json:"Imports"`
+	TestImports  []string `json:"TestImports"`
+	XTestImports []string `json:"XTestImports"`
+	Deps         []string `json:"Deps"`
 }
 
 // room returns the folder of a package inside the house, and false for a
