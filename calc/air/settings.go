@@ -13,6 +13,9 @@ const (
 	reliefMargin = 1.5 * psi
 	reliefStep   = 0.5 * psi
 
+	defaultLossWM2K = 5.0
+	minMetalM       = 3.048 // 10 ft
+
 	psi = 6894.757293168361 // Pa
 )
 
@@ -27,6 +30,18 @@ func Defaults() []unit.Setting {
 		{Name: "relief setting over normal pressure", Value: reliefFactor, Unit: "1", Mark: unit.CommonPractice},
 		{Name: "relief setting above normal pressure, at least", Value: reliefMargin, Unit: "Pa", Mark: unit.CommonPractice},
 		{Name: "step of relief settings", Value: reliefStep, Unit: "Pa", Mark: unit.CommonPractice},
+		{Name: "heat loss of bare pipe in still air", Value: defaultLossWM2K, Unit: "W/(m²·K)", Mark: unit.CommonPractice},
+		{Name: "metal before plastic, at least", Value: minMetalM, Unit: "m", Mark: unit.CommonPractice},
+		{Name: "unmarked polyethylene: share of rating at 100 °F", Value: 0.78, Unit: "1", Mark: unit.FromMemory, Source: "Plastics Pipe Institute, Handbook of PE Pipe, ch. 3"},
+		{Name: "unmarked polyethylene: share of rating at 120 °F", Value: 0.63, Unit: "1", Mark: unit.FromMemory, Source: "Plastics Pipe Institute, Handbook of PE Pipe, ch. 3"},
+		{Name: "unmarked polyethylene: share of rating at 140 °F", Value: 0.5, Unit: "1", Mark: unit.FromMemory, Source: "Plastics Pipe Institute, Handbook of PE Pipe, ch. 3"},
+		{Name: "friction of complete turbulence in a 1/2 in bore", Value: 0.026, Unit: "1", Mark: unit.FromMemory, Source: "valve-and-fitting flow handbook"},
+	}
+	for _, b := range Bores() {
+		out = append(out, unit.Setting{Name: "bore: " + b.Standard + ", " + b.Nominal + " in", Value: float64(b.Inside), Unit: "m", Mark: b.Mark, Source: b.Source})
+	}
+	for _, m := range Motors() {
+		out = append(out, unit.Setting{Name: "motor efficiency: " + m.Name, Value: m.Efficiency, Unit: "1", Mark: m.Mark, Source: m.Source})
 	}
 	return out
 }
