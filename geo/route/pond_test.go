@@ -62,14 +62,24 @@ func circle(c plane.Point, n int, radiusM float64) []plane.Point {
 	return star(c, n, func(float64) float64 { return radiusM })
 }
 
+// dice gives evenly spread numbers from a seed (Steele, Lea and Flood, 2014,
+// "Fast splittable pseudorandom number generators"); rapid's own crowd at the
+// ends of a range, which makes dull ponds.
+type dice uint64
+
+func (d *dice) in(lo, hi float64) float64 {
+	*d += 0x9e3779b97f4a7c15
+	z := uint64(*d)
+	z = (z ^ z>>30) * 0xbf58476d1ce4e5b9
+	z = (z ^ z>>27) * 0x94d049bb133111eb
+	return lo + (hi-lo)*float64((z^z>>31)>>11)/(1<<53)
+}
+
 // arms returns a pond of about 30 acres with n corners: deep bays between
 // capes, a shoreline rough at the scale of its corners, two islands.
 func arms(n int, roughM float64) [][]plane.Point {
-	seed := uint32(7)
-	rough := func() float64 {
-		seed = seed*1664525 + 1013904223
-		return roughM * (float64(seed>>8)/(1<<24) - 0.5)
-	}
+	d := dice(7)
+	rough := func() float64 { return d.in(-roughM/2, roughM/2) }
 	outer := star(plane.Point{}, n, func(rad float64) float64 {
 		return 190 + 70*math.Sin(3*rad) + 35*math.Cos(7*rad+1) + 12*math.Sin(19*rad) + rough()
 	})
@@ -80,35 +90,36 @@ func arms(n int, roughM float64) [][]plane.Point {
 	}
 }
 
-// drawPond draws a star-shaped pond with up to two islands.
-func drawPond(t *rapid.T) *shore.Shore {
-	radii := rapid.SliceOfN(rapid.Float64Range(25, 90), 5, 40).Draw(t, "radii")
-	rings := [][]plane.Point{starOf(plane.Point{}, radii)}
+// drawPond draws a star-shaped pond of many capes with up to two islands.
+func drawPond(t *rapid.T) (*shore.Shore, *dice) {
+	d := dice(rapid.Uint64().Draw(t, "seed"))
+	n := rapid.IntRange(5, 40).Draw(t, "corners")
+	rings := [][]plane.Point{star(plane.Point{}, n, func(float64) float64 { return d.in(15, 90) })}
 	for range rapid.IntRange(0, 2).Draw(t, "islands") {
-		c := plane.Point{X: rapid.Float64Range(-18, 18).Draw(t, "east"), Y: rapid.Float64Range(-18, 18).Draw(t, "north")}
-		rings = append(rings, starOf(c, rapid.SliceOfN(rapid.Float64Range(1, 9), 3, 9).Draw(t, "island")))
+		c := plane.Point{X: d.in(-12, 12), Y: d.in(-12, 12)}
+		rings = append(rings, star(c, 3+int(d.in(0, 7)), func(float64) float64 { return d.in(1, 9) }))
 	}
 	s, err := tryOutline(rings)
 	if err != nil {
 		t.Skip("islands touch") // drawn apart only by luck
 	}
-	return s
+	return s, &d
 }
 
-func starOf(c plane.Point, radii []float64) []plane.Point {
-	i := -1
-	return star(c, len(radii), func(float64) float64 { i++; return radii[i] })
-}
-
-// drawWater draws a point in the water that keeps offM from the shore.
-func drawWater(t *rapid.T, s *shore.Shore, name string, offM float64) plane.Point {
-	lo, hi := s.Bounds()
-	return rapid.Custom(func(t *rapid.T) plane.Point {
-		return plane.Point{X: rapid.Float64Range(lo.X, hi.X).Draw(t, "x"), Y: rapid.Float64Range(lo.Y, hi.Y).Draw(t, "y")}
-	}).Filter(func(p plane.Point) bool {
-		d, _ := plainNearest(s, p)
-		return s.Contains(p) && d > offM
-	}).Draw(t, name)
+// drawWater draws a point in the water that keeps offM from the shore, half the
+// time far out in an arm.
+func drawWater(s *shore.Shore, d *dice, offM float64) plane.Point {
+	outer := s.Rings()[0]
+	for {
+		corner := outer[int(d.in(0, float64(len(outer))))]
+		p := corner.Scale(d.in(0, 1))
+		if d.in(0, 1) < 0.5 {
+			p = corner.Scale(d.in(0.8, 1))
+		}
+		if near, _ := plainNearest(s, p); plainContains(s, p) && near > offM {
+			return p
+		}
+	}
 }
 
 // plainNearest looks at every side.

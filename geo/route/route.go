@@ -115,6 +115,9 @@ func New(s *shore.Shore, clearance unit.Meters) (*Map, error) {
 	return m, nil
 }
 
+// Shore returns the outline that the ways keep off.
+func (m *Map) Shore() *shore.Shore { return m.shore }
+
 // Clearance returns how far the ways stay off the shoreline.
 func (m *Map) Clearance() unit.Meters { return unit.Meters(m.clearanceM) }
 

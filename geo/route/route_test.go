@@ -84,7 +84,7 @@ func TestPath_ClosedForms(t *testing.T) {
 		}
 		la, ra := tangent(ax, ay)
 		lb, rb := tangent(bx, by)
-		between := 2*math.Pi - math.Acos((ax*bx + ay*by) / math.Hypot(ax, ay) / math.Hypot(bx, by))
+		between := 2*math.Pi - math.Acos((ax*bx+ay*by)/math.Hypot(ax, ay)/math.Hypot(bx, by))
 		return la + lb + c*(between-ra-rb)
 	}
 	// Round a disk of radius r from one side to the other, off its axis by
@@ -217,13 +217,13 @@ func plainContains(s *shore.Shore, p plane.Point) bool {
 func TestPath_AgreesWithPlainVisibilityGraph(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := drawPond(t)
+		s, d := drawPond(t)
 		m, err := New(s, DefaultClearance)
 		if err != nil {
 			t.Fatal(err)
 		}
 		c := m.clearanceM
-		from, to := drawWater(t, s, "from", 0.1), drawWater(t, s, "to", 0.1)
+		from, to := drawWater(s, d, 0.1), drawWater(s, d, 0.1)
 		r, err := m.Path(from, to)
 		if errors.Is(err, ErrUnreachable) {
 			t.Skip("a neck narrower than two clearances")
@@ -269,12 +269,12 @@ func narrow(s *shore.Shore, clearanceM float64) bool {
 func TestLinks_NoneIsMissed(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := drawPond(t)
+		s, d := drawPond(t)
 		m, err := New(s, DefaultClearance)
 		if err != nil {
 			t.Fatal(err)
 		}
-		from, to := drawWater(t, s, "from", 0.1), drawWater(t, s, "to", 0.1)
+		from, to := drawWater(s, d, 0.1), drawWater(s, d, 0.1)
 		nodes := []plane.Point{from, to}
 		for _, b := range m.bends {
 			nodes = append(nodes, b.at)
@@ -293,8 +293,8 @@ func TestLinks_NoneIsMissed(t *testing.T) {
 			}
 			done[at] = true
 			for i, p := range nodes {
-				if d := dist[at] + p.Distance(nodes[at]); d < dist[i] && s.Clear(nodes[at], p, m.clearanceM) {
-					dist[i] = d
+				if l := dist[at] + p.Distance(nodes[at]); l < dist[i] && s.Clear(nodes[at], p, m.clearanceM) {
+					dist[i] = l
 				}
 			}
 		}
@@ -308,15 +308,15 @@ func TestLinks_NoneIsMissed(t *testing.T) {
 func TestReach_AgreesWithPaths(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := drawPond(t)
+		s, d := drawPond(t)
 		m, err := New(s, DefaultClearance)
 		if err != nil {
 			t.Fatal(err)
 		}
-		from := drawWater(t, s, "from", 0)
+		from := drawWater(s, d, 0)
 		targets := make([]plane.Point, 5)
 		for i := range targets {
-			targets[i] = drawWater(t, s, "to", 0)
+			targets[i] = drawWater(s, d, 0)
 		}
 		within := rapid.Float64Range(1, 200).Draw(t, "within")
 		got := m.Reach(targets, unit.Meters(within)).From(from)
@@ -335,12 +335,12 @@ func TestReach_AgreesWithPaths(t *testing.T) {
 func TestPath_IsTheSameBothWays(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := drawPond(t)
+		s, d := drawPond(t)
 		m, err := New(s, DefaultClearance)
 		if err != nil {
 			t.Fatal(err)
 		}
-		a, b := drawWater(t, s, "a", 0), drawWater(t, s, "b", 0)
+		a, b := drawWater(s, d, 0), drawWater(s, d, 0)
 		there, err1 := m.Path(a, b)
 		back, err2 := m.Path(b, a)
 		if (err1 == nil) != (err2 == nil) {
@@ -399,10 +399,10 @@ func TestTree_WaysDoNotCross(t *testing.T) {
 func TestPath_StartsOnTheShore(t *testing.T) {
 	t.Parallel()
 	for _, roughM := range []float64{0, 2, 12} {
-		s, _ := outline(t, arms(500, roughM)...)
+		s, _ := outline(t, arms(250, roughM)...)
 		m := mustMap(t, s)
 		for _, ring := range s.Rings() {
-			for i := 0; i < len(ring); i += 7 {
+			for i := 0; i < len(ring); i += 5 {
 				a, b := ring[i], ring[(i+1)%len(ring)]
 				for _, p := range []plane.Point{a, a.Lerp(b, 0.37)} {
 					r, err := m.Path(p, s.Rings()[0][0])
