@@ -166,5 +166,9 @@ func Estimate(s *shore.Shore, soundings []Sounding, opt Options) (*Bed, error) {
 		return nil, err
 	}
 	b := &Bed{grid: g, flags: make([][]Flag, len(soundings))}
-	return b, b.estimate(soundings, opt)
+	e := &estimator{shore: s, soundings: soundings, opt: opt, bed: b}
+	if err := e.run(); err != nil {
+		return nil, err
+	}
+	return b, nil
 }

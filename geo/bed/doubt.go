@@ -1,0 +1,330 @@
+package bed
+
+import (
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"pondwright/geo/grid"
+	"pondwright/geo/plane"
+)
+
+// Settings of the doubt.
+const (
+	z95 = 1.959963984540054
+	z80 = 1.2815515655446004
+	// leaveOneOutShare is the part of the leave-one-line-out spread that counts:
+	// leaving a line out doubles the gap it leaves. Fitted on simulated surveys.
+	leaveOneOutShare = 0.4
+	volumeFloor      = 0.003 // least doubt, as a share of the volume
+	// outlineCorrelationM is the way along the shore over which the outline's
+	// error stays the same. Judgement, no source.
+	outlineCorrelationM = 25
+)
+
+// interval returns value with its intervals, log-normal so that no end falls
+// below zero; for small doubts it is the usual plus and minus.
+func interval[Q ~float64](value Q, logSD float64) Interval[Q] {
+	at := func(z float64) Q { return value * Q(math.Exp(z*logSD)) }
+	return Interval[Q]{Value: value, Low: at(-z95), High: at(z95), Low80: at(-z80), High80: at(z80)}
+}
+
+// logSD returns the standard deviation of the log of a quantity whose relative
+// standard deviation is given.
+func logSD(relative float64) float64 { return math.Sqrt(math.Log1p(relative * relative)) }
+
+func shoreLengthM(g *grid.Grid) float64 {
+	// The shoreline corners of the mesh, ring by ring: its sides that only one
+	// triangle has. Each pair of corners is met once or twice.
+	type side [2]int32
+	seen := make(map[side]int)
+	var order []side
+	for _, v := range g.Mesh.Triangles {
+		for k := range 3 {
+			a, b := v[k], v[(k+1)%3]
+			if int(min(a, b)) < g.Mesh.Shore {
+				continue
+			}
+			s := side{min(a, b), max(a, b)}
+			if seen[s]++; seen[s] == 1 {
+				order = append(order, s)
+			}
+		}
+	}
+	var sum float64
+	for _, s := range order {
+		if seen[s] == 1 {
+			sum += g.Mesh.Points[s[0]].Distance(g.Mesh.Points[s[1]])
+		}
+	}
+	return sum
+}
+
+// doubt fills in the diagnostics and the intervals.
+func (e *estimator) doubt() {
+	b, f := e.bed, e.fine
+	_, volume := b.curve.At(0)
+	v := float64(volume)
+	spread := f.factor.solve(f.share)
+	var quad float64
+	for i, a := range f.share {
+		quad += a * spread[i]
+	}
+	d := &b.diag
+	d.PosteriorSDM3 = math.Sqrt(f.variance * max(0, quad))
+	d.Bins = len(f.data)
+	d.NoiseM = math.Sqrt(f.variance)
+	d.Smoothness = math.Exp(f.logRatio)
+	near := newNeighborhood(f.data)
+	misses := e.leaveOneOut()
+	var between float64
+	d.LeaveOneOutM3, between, d.Lines = e.stripError(near, misses)
+	e.reach(near)
+
+	area := float64(b.curve.Area(0))
+	sd := math.Hypot(d.PosteriorSDM3, leaveOneOutShare*d.LeaveOneOutM3)
+	sd = math.Hypot(sd, volumeFloor*v)
+	common := math.Hypot(math.Hypot(e.opt.LevelSDM, e.opt.DraftSDM), e.opt.MuckSDM)
+	sd = math.Hypot(sd, common*area)
+	sd = math.Hypot(sd, e.opt.SoundSpeedSD*v)
+
+	deepest := float64(b.curve.MaxDepth())
+	deepSD := math.Hypot(e.deepestSD(), leaveOneOutShare*between)
+	deepSD = math.Hypot(deepSD, common)
+	deepSD = math.Hypot(deepSD, e.opt.SoundSpeedSD*deepest)
+	b.setIntervals(e.opt, logSD(ratio(sd, v)), logSD(ratio(deepSD, deepest)))
+}
+
+// ratio returns a/b, and a wide one where b is nothing.
+func ratio(a, b float64) float64 {
+	if b > 0 {
+		return min(10, a/b)
+	}
+	return 10
+}
+
+// deepestSD returns the posterior standard deviation at the deepest node.
+func (e *estimator) deepestSD() float64 {
+	f := e.fine
+	n := len(f.grid.Nodes)
+	deepest := 0
+	for i := range n {
+		if e.bed.depthM[i] > e.bed.depthM[deepest] {
+			deepest = i
+		}
+	}
+	h := make([]float64, n+trends)
+	h[deepest] = 1
+	for s := range trends {
+		h[n+s] = f.shapes[s][deepest]
+	}
+	var quad float64
+	for i, v := range f.factor.solve(h) {
+		quad += h[i] * v
+	}
+	return math.Sqrt(f.variance * max(0, quad))
+}
+
+// leaveOneOut returns for each datum what it would miss the bed by if its whole
+// line had not been run, noise and smoothness kept:
+// e = R (R − H P⁻¹ Hᵀ)⁻¹ r for the line's residuals r and noise R.
+func (e *estimator) leaveOneOut() []float64 {
+	t := e.coarse
+	misses := make([]float64, len(t.data))
+	var lines [][2]int
+	for from := 0; from < len(t.data); {
+		to := from + 1
+		for to < len(t.data) && t.data[to].line == t.data[from].line {
+			to++
+		}
+		lines = append(lines, [2]int{from, to})
+		from = to
+	}
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(len(lines), runtime.GOMAXPROCS(0)) {
+		wait.Add(1)
+		go func() { // each line has its own slots: the result does not depend on who takes it
+			defer wait.Done()
+			for k := next.Add(1) - 1; int(k) < len(lines); k = next.Add(1) - 1 {
+				t.missLine(misses, lines[k][0], lines[k][1])
+			}
+		}()
+	}
+	wait.Wait()
+	return misses
+}
+
+// missLine fills in the misses of the line of data from up to to.
+func (t *fit) missLine(misses []float64, from, to int) {
+	var rows []sparseRow
+	var index []int
+	for k := from; k < to; k++ {
+		if t.seen[k] {
+			rows, index = append(rows, t.row(&t.rows[k])), append(index, k)
+		}
+	}
+	m := len(rows)
+	if m == 0 {
+		return
+	}
+	a := t.factor.gram(rows)
+	noise, r := make([]float64, m), make([]float64, m)
+	for i, k := range index {
+		d := &t.data[k]
+		noise[i] = d.spread / d.weight
+		r[i] = d.depthM - t.predict(&t.rows[k], t.x)
+		for j := range m {
+			a[i*m+j] = -a[i*m+j]
+		}
+		a[i*m+i] += noise[i]
+	}
+	solveDense(a, r, m)
+	for i, k := range index {
+		misses[k] = noise[i] * r[i]
+	}
+}
+
+// solveDense replaces x by A⁻¹x for a symmetric positive definite A of order m,
+// which it overwrites. A pivot lost to rounding is held at a small value.
+func solveDense(a, x []float64, m int) {
+	for i := range m {
+		ri := a[i*m : i*m+m]
+		for j := range i {
+			rj := a[j*m : j*m+m]
+			ri[j] = (ri[j] - dot(ri[:j], rj[:j])) / rj[j]
+		}
+		d := ri[i] - dot(ri[:i], ri[:i])
+		ri[i] = math.Sqrt(max(d, 1e-9))
+	}
+	for i := range m {
+		x[i] = (x[i] - dot(a[i*m:i*m+i], x[:i])) / a[i*m+i]
+	}
+	for i := m - 1; i >= 0; i-- {
+		x[i] /= a[i*m+i]
+		for j := range i {
+			x[j] -= a[i*m+j] * x[i]
+		}
+	}
+}
+
+// stripError sums the mean miss of each line over the water nearest to it. It
+// returns the volume's spread, the root mean square miss and the number of lines.
+func (e *estimator) stripError(near *neighborhood, misses []float64) (volumeM3, missM float64, lines int) {
+	t := e.coarse
+	type strip struct{ area, miss, weight float64 }
+	strips := make([]strip, e.lines)
+	var squares, total float64
+	for k := range t.data {
+		d := &t.data[k]
+		if !t.seen[k] {
+			continue
+		}
+		s := &strips[d.line]
+		s.miss += d.weight * misses[k]
+		s.weight += d.weight
+		squares += d.weight * misses[k] * misses[k]
+		total += d.weight
+	}
+	for i := range t.grid.Nodes {
+		k, _ := near.nearest(t.grid.Nodes[i].At)
+		strips[t.data[k].line].area += t.share[i]
+	}
+	var sum float64
+	for _, s := range strips {
+		if s.weight > 0 {
+			lines++
+			e := s.area * s.miss / s.weight
+			sum += e * e
+		}
+	}
+	return math.Sqrt(sum), math.Sqrt(squares / max(total, 1e-9)), lines
+}
+
+// reach finds the line spacing and how much water lies farther than it from any
+// sounding.
+func (e *estimator) reach(near *neighborhood) {
+	d := &e.bed.diag
+	var way float64
+	for k := range e.fixes {
+		f := &e.fixes[k]
+		if k+1 == len(e.fixes) || e.fixes[k+1].line != f.line {
+			way += f.alongM
+		}
+	}
+	d.LineSpacingM = math.Sqrt(e.bed.grid.AreaM2 / float64(len(e.fine.data)))
+	if way > 0 {
+		d.LineSpacingM = min(e.bed.grid.AreaM2/way, math.Sqrt(e.bed.grid.AreaM2))
+	}
+	var far, all float64
+	for _, c := range e.bed.cells {
+		if _, distance := near.nearest(c.At); distance > d.LineSpacingM {
+			far += c.AreaM2
+		}
+		all += c.AreaM2
+	}
+	d.FarShare = far / all
+}
+
+// neighborhood finds the datum nearest to a place.
+type neighborhood struct {
+	data    []datum
+	lo      plane.Point
+	cellM   float64
+	nx, ny  int
+	buckets [][]int32
+}
+
+func newNeighborhood(data []datum) *neighborhood {
+	h := &neighborhood{data: data, lo: data[0].at}
+	hi := h.lo
+	for _, d := range data {
+		h.lo = plane.Point{X: min(h.lo.X, d.at.X), Y: min(h.lo.Y, d.at.Y)}
+		hi = plane.Point{X: max(hi.X, d.at.X), Y: max(hi.Y, d.at.Y)}
+	}
+	w, v := hi.X-h.lo.X, hi.Y-h.lo.Y
+	h.cellM = max(1, max(w, v)/100)
+	h.nx, h.ny = int(w/h.cellM)+1, int(v/h.cellM)+1
+	h.buckets = make([][]int32, h.nx*h.ny)
+	for k, d := range data {
+		i, j := h.square(d.at)
+		h.buckets[j*h.nx+i] = append(h.buckets[j*h.nx+i], int32(k))
+	}
+	return h
+}
+
+func (h *neighborhood) square(p plane.Point) (i, j int) {
+	i = min(h.nx-1, max(0, int((p.X-h.lo.X)/h.cellM)))
+	j = min(h.ny-1, max(0, int((p.Y-h.lo.Y)/h.cellM)))
+	return i, j
+}
+
+// nearest searches buckets in growing squares about p.
+func (h *neighborhood) nearest(p plane.Point) (index int, distanceM float64) {
+	ci, cj := h.square(p)
+	distanceM = math.Inf(1)
+	for ring := 0; ring <= max(h.nx, h.ny); ring++ {
+		if float64(ring-1)*h.cellM > distanceM {
+			break
+		}
+		for j := max(0, cj-ring); j <= min(h.ny-1, cj+ring); j++ {
+			step := 1
+			if j != cj-ring && j != cj+ring {
+				step = max(1, 2*ring)
+			}
+			for i := ci - ring; i <= ci+ring; i += step {
+				if i < 0 || i >= h.nx {
+					continue
+				}
+				for _, k := range h.buckets[j*h.nx+i] {
+					d := p.Distance(h.data[k].at)
+					if d < distanceM || (d == distanceM && int(k) < index) {
+						index, distanceM = int(k), d
+					}
+				}
+			}
+		}
+	}
+	return index, distanceM
+}

@@ -1,0 +1,210 @@
+package bed
+
+import (
+	"math"
+
+	"github.com/golang/geo/s2"
+
+	"pondwright/geo/grid"
+	"pondwright/geo/plane"
+)
+
+// Settings of the noise. They hold for every pond.
+const (
+	studentNu   = 4    // degrees of freedom of the noise
+	rounds      = 4    // of reweighting
+	floorShare  = 0.5  // share of a bin's variance that repeated fixes do not average out
+	priorNoiseM = 0.08 // what the noise of a bin is likely to be …
+	priorCount  = 4    // … worth so many bins
+	trendSpread = 3    // prior spread of the trend's weights, in depths of the data
+	minLogRatio = -16  // bounds of the log of the noise to field variance ratio
+	maxLogRatio = 6
+	// Where the data leave the ratio open: its usual log and spread on ponds.
+	usualLogRatio  = -7
+	logRatioSpread = 4
+)
+
+// datum is a bin ready for fitting.
+type datum struct {
+	line   int32
+	at     plane.Point
+	depthM float64
+	spread float64     // its variance as a share of a single fix's
+	velMPS plane.Point // mean velocity of the boat
+	fixed  bool        // a person wants it used: never weighted down
+	weight float64     // Student-t weight
+}
+
+// fit is a field conditioned on data.
+type fit struct {
+	*field
+	data   []datum
+	rows   []observation
+	seen   []bool // whether the datum has a row
+	scaleM float64
+
+	logRatio float64 // of noise to field variance
+	factor   *factor
+	x        []float64
+	variance float64 // of a single fix about the bed, m²
+}
+
+func newFit(f *field, data []datum, scaleM float64) *fit {
+	t := &fit{field: f, data: data, scaleM: scaleM, logRatio: usualLogRatio}
+	t.rows, t.seen = make([]observation, len(data)), make([]bool, len(data))
+	for k := range data {
+		t.rows[k], t.seen[k] = f.observe(data[k].at)
+	}
+	return t
+}
+
+// normal returns the data's part of the equations: matrix, right side, and the
+// weighted sum of squares.
+func (t *fit) normal() (values, right []float64, squares float64, count float64) {
+	values = make([]float64, len(t.pattern.cols))
+	right = make([]float64, len(t.grid.Nodes)+trends)
+	for k := range t.data {
+		if !t.seen[k] {
+			continue
+		}
+		d := &t.data[k]
+		w := d.weight / d.spread
+		t.addSquare(values, &t.rows[k], w)
+		t.addTo(right, &t.rows[k], w*d.depthM)
+		squares += w * d.depthM * d.depthM
+		count++
+	}
+	// The trend's weights are held loosely near zero, and no closer.
+	hold := priorNoiseM * priorNoiseM / (trendSpread * trendSpread * t.scaleM * t.scaleM)
+	for s := range trends {
+		values[t.tail[s*(s+3)/2]] += hold
+	}
+	return values, right, squares, count
+}
+
+// solveAt conditions the field at the given log ratio and returns minus twice
+// the log of the profiled posterior of the ratio, up to a constant.
+func (t *fit) solveAt(logRatio float64, values, right []float64, squares, count float64) (float64, error) {
+	ratio := math.Exp(logRatio)
+	p := make([]float64, len(values))
+	for k, v := range values {
+		p[k] = v + ratio*t.energy[k]
+	}
+	f, err := t.structure.factorize(p)
+	if err != nil {
+		return 0, err
+	}
+	x := f.solve(right)
+	rest := squares
+	for i, v := range right {
+		rest -= v * x[i]
+	}
+	total := priorCount*priorNoiseM*priorNoiseM + max(0, rest)
+	t.logRatio, t.factor, t.x = logRatio, f, x
+	t.variance = total / (priorCount + count)
+	off := (logRatio - usualLogRatio) / logRatioSpread
+	return (priorCount+count)*math.Log(total) + f.logDet - float64(len(t.grid.Nodes))*logRatio + off*off, nil
+}
+
+// solve conditions the field at its present ratio.
+func (t *fit) solve() error {
+	values, right, squares, count := t.normal()
+	_, err := t.solveAt(t.logRatio, values, right, squares, count)
+	return err
+}
+
+// tune finds the most likely ratio by a golden-section search about the present
+// one, widening while the best lies at the rim, and conditions the field there.
+func (t *fit) tune(reach, tolerance float64) error {
+	values, right, squares, count := t.normal()
+	var failed error
+	cost := func(logRatio float64) float64 {
+		c, err := t.solveAt(logRatio, values, right, squares, count)
+		if err != nil {
+			failed = err
+		}
+		return c
+	}
+	mid := t.logRatio
+	lo, hi := mid-reach, mid+reach
+	fm, fl, fh := cost(mid), cost(lo), cost(hi)
+	for fl < fm && lo > minLogRatio && failed == nil {
+		hi, mid, fm, lo = mid, lo, fl, lo-reach
+		fl = cost(lo)
+	}
+	for fh < fm && hi < maxLogRatio && failed == nil {
+		lo, mid, fm, hi = mid, hi, fh, hi+reach
+		fh = cost(hi)
+	}
+	const golden = 0.381966011250105
+	for hi-lo > tolerance && failed == nil {
+		var next float64
+		if hi-mid > mid-lo {
+			next = mid + golden*(hi-mid)
+		} else {
+			next = mid - golden*(mid-lo)
+		}
+		if fn := cost(next); fn < fm {
+			if next > mid {
+				lo = mid
+			} else {
+				hi = mid
+			}
+			mid, fm = next, fn
+		} else if next > mid {
+			hi = next
+		} else {
+			lo = next
+		}
+	}
+	if failed != nil {
+		return failed
+	}
+	_, err := t.solveAt(mid, values, right, squares, count)
+	return err
+}
+
+// reweight sets the Student-t weights from the present residuals.
+func (t *fit) reweight() {
+	for k := range t.data {
+		d := &t.data[k]
+		d.weight = 1
+		if !t.seen[k] || d.fixed {
+			continue
+		}
+		r := d.depthM - t.predict(&t.rows[k], t.x)
+		d.weight = (studentNu + 1) / (studentNu + r*r/(t.variance*d.spread))
+	}
+}
+
+// binned merges the usable fixes into data: one per line and S2 cell.
+func binned(fixes []fix, frame plane.Frame, level int, lagS float64) []datum {
+	type extra struct {
+		vel   plane.Point
+		fixed bool
+	}
+	var bins grid.Bins
+	extras := make(map[grid.BinKey]extra)
+	for k := range fixes {
+		f := &fixes[k]
+		if f.flagged {
+			continue
+		}
+		at := f.at.Add(f.velMPS.Scale(lagS))
+		key := grid.BinKey{Line: f.line, Cell: s2.CellIDFromLatLng(frame.ToLatLng(at)).Parent(level)}
+		bins.Add(key, grid.SumOf(at, f.depthM))
+		e := extras[key]
+		e.vel, e.fixed = e.vel.Add(f.velMPS), e.fixed || f.decided
+		extras[key] = e
+	}
+	var data []datum
+	for _, b := range bins.Sorted() {
+		e := extras[b.BinKey]
+		n := float64(b.Count)
+		data = append(data, datum{
+			line: b.Line, at: b.At(), depthM: b.DepthM(), spread: floorShare + (1-floorShare)/n,
+			velMPS: e.vel.Scale(1 / n), fixed: e.fixed, weight: 1,
+		})
+	}
+	return data
+}

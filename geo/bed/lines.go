@@ -1,0 +1,183 @@
+package bed
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/golang/geo/s2"
+
+	"pondwright/geo/grid"
+	"pondwright/geo/plane"
+	"pondwright/geo/shore"
+)
+
+// A boat line ends at a gap in time or way or at a turn that is held. Common
+// practice, no source.
+const (
+	gapTime     = 10 * time.Second
+	gapM        = 10.0
+	turnRad     = 60 * math.Pi / 180
+	turnFixes   = 5   // fixes before and after a turn
+	restStepM   = 0.5 // a boat that moves less between fixes is at rest
+	fewTyped    = 64  // unordered soundings up to this number each count as a line
+	typedBlocks = 8   // more are grouped in blocks of this share of √area
+)
+
+// fix is a sounding on its way through the estimate.
+type fix struct {
+	index   int // in the caller's order
+	at      plane.Point
+	depthM  float64
+	time    time.Time
+	line    int32
+	ordered bool        // its place along the boat's way is known
+	alongM  float64     // way from the start of its line
+	velMPS  plane.Point // boat's velocity; zero if unknown
+	decided bool        // a person wants it used
+	flagged bool        // an excluding flag stands
+}
+
+// canonical returns the indices of the soundings in an order that does not
+// depend on how they arrived: by pass, time, number, place and depth.
+func canonical(soundings []Sounding) []int {
+	order := make([]int, len(soundings))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(i, j int) int {
+		a, b := &soundings[i], &soundings[j]
+		return cmp.Or(
+			strings.Compare(a.Pass, b.Pass), a.Time.Compare(b.Time), cmp.Compare(a.Seq, b.Seq),
+			cmp.Compare(a.At.X, b.At.X), cmp.Compare(a.At.Y, b.At.Y),
+			cmp.Compare(a.DepthM, b.DepthM), cmp.Compare(a.AdjustedM, b.AdjustedM), cmp.Compare(a.Verdict, b.Verdict))
+	})
+	return order
+}
+
+// finite reports whether a place can be worked with.
+func finite(p plane.Point) bool {
+	return !math.IsNaN(p.X) && !math.IsNaN(p.Y) && !math.IsInf(p.X, 0) && !math.IsInf(p.Y, 0)
+}
+
+// splitLines numbers the boat lines in fixes, which are in canonical order, and
+// returns their number.
+func splitLines(fixes []fix, soundings []Sounding, s *shore.Shore) int32 {
+	var lines int32
+	for from := 0; from < len(fixes); {
+		to := from + 1
+		for to < len(fixes) && follows(&fixes[to-1], &fixes[to], soundings) {
+			to++
+		}
+		if fixes[from].ordered {
+			lines = splitTurns(fixes[from:to], lines)
+		}
+		from = to
+	}
+	return groupTyped(fixes, lines, s)
+}
+
+// follows reports whether b goes on from a along one boat's way.
+func follows(a, b *fix, soundings []Sounding) bool {
+	if !a.ordered || !b.ordered || soundings[a.index].Pass != soundings[b.index].Pass {
+		return false
+	}
+	if a.time.IsZero() != b.time.IsZero() || b.time.Sub(a.time) > gapTime {
+		return false
+	}
+	return a.at.Distance(b.at) <= gapM
+}
+
+// splitTurns numbers the lines in one unbroken run of fixes, next being the
+// first free number, and returns the next free one.
+func splitTurns(run []fix, next int32) int32 {
+	// Way-points: the fixes at which the boat had moved on.
+	way := []int{0}
+	for k := range run {
+		if run[k].at.Distance(run[way[len(way)-1]].at) >= restStepM {
+			way = append(way, k)
+		}
+	}
+	turn := make([]float64, len(way))
+	for w := turnFixes; w+turnFixes < len(way); w++ {
+		in := run[way[w]].at.Sub(run[way[w-turnFixes]].at)
+		out := run[way[w+turnFixes]].at.Sub(run[way[w]].at)
+		turn[w] = math.Abs(math.Atan2(in.Cross(out), in.Dot(out)))
+	}
+	cut := make([]bool, len(run))
+	for w, angle := range turn {
+		if angle <= turnRad {
+			continue
+		}
+		sharpest := true
+		for v := max(0, w-turnFixes); v <= min(len(turn)-1, w+turnFixes); v++ {
+			sharpest = sharpest && (turn[v] < angle || (turn[v] == angle && v >= w))
+		}
+		cut[way[w]] = sharpest
+	}
+	for k := range run {
+		if k > 0 && cut[k] {
+			next++
+		}
+		run[k].line = next
+		if k > 0 && !cut[k] {
+			run[k].alongM = run[k-1].alongM + run[k].at.Distance(run[k-1].at)
+		}
+	}
+	setVelocities(run)
+	return next + 1
+}
+
+// setVelocities takes each fix's velocity from its neighbors two before and
+// after on the same line.
+func setVelocities(run []fix) {
+	const reach = 2
+	for k := range run {
+		a, b := max(0, k-reach), min(len(run)-1, k+reach)
+		for run[a].line != run[k].line {
+			a++
+		}
+		for run[b].line != run[k].line {
+			b--
+		}
+		if dt := run[b].time.Sub(run[a].time).Seconds(); dt > 0 && !run[a].time.IsZero() {
+			run[k].velMPS = run[b].at.Sub(run[a].at).Scale(1 / dt)
+		}
+	}
+}
+
+// groupTyped gives soundings of unknown order a line each if they are few, and a
+// line per S2 cell about an eighth of the pond wide if they are many.
+func groupTyped(fixes []fix, next int32, s *shore.Shore) int32 {
+	var typed []int
+	for k := range fixes {
+		if !fixes[k].ordered {
+			typed = append(typed, k)
+		}
+	}
+	if len(typed) <= fewTyped {
+		for _, k := range typed {
+			fixes[k].line = next
+			next++
+		}
+		return next
+	}
+	frame := s.Frame()
+	widest := math.Sqrt(float64(s.Area())) / typedBlocks
+	level := grid.TileLevel
+	for level < 30 && grid.CellWidthM(s2.CellIDFromLatLng(frame.Origin()).Parent(level)) > widest {
+		level++
+	}
+	cells := make([]s2.CellID, len(typed))
+	for n, k := range typed {
+		cells[n] = s2.CellIDFromLatLng(frame.ToLatLng(fixes[k].at)).Parent(level)
+	}
+	distinct := slices.Compact(slices.Sorted(slices.Values(cells)))
+	for n, k := range typed {
+		block, _ := slices.BinarySearch(distinct, cells[n])
+		fixes[k].line = next + int32(block)
+	}
+	return next + int32(len(distinct))
+}
