@@ -1,0 +1,75 @@
+package sun
+
+import "pondwright/calc/unit"
+
+const (
+	groundAlbedo      = 0.2
+	snowAlbedo        = 0.7
+	linkeTurbidity    = 3
+	leastTiltDeg      = 10
+	nominalCellC      = 45
+	powerPerK         = -0.0037
+	openPerK          = -0.0028
+	directShare       = 0.75
+	storageShare      = 0.60
+	sunlessDays       = 3
+	leadDepth         = 0.5
+	leadEfficiency    = 0.80
+	leadAtFreezing    = 0.8
+	lithiumDepth      = 0.8
+	lithiumEfficiency = 0.92
+	lithiumAtFreezing = 0.9
+	bankV             = 24
+	motorLossShare    = 0.03
+	farStationM       = 150e3
+)
+
+const duffieBeckman = "Duffie and Beckman, Solar Engineering of Thermal Processes"
+
+// Settings lists the figures of this package that rest on memory, practice or
+// judgement and that a person may replace, in a fixed order. Every one is the
+// meaning of a zero in an argument.
+func Settings() []unit.Setting {
+	return []unit.Setting{
+		{Name: "solar constant of the daily and monthly fits", Value: solarConstantWM2, Unit: "W/m²", Mark: unit.FromMemory, Source: duffieBeckman + ", sec. 1.2 (1361 is today's best figure)"},
+		{Name: "terrestrial minus universal time", Value: deltaTS, Unit: "s", Mark: unit.FromMemory, Source: "Earth rotation service, 2020s"},
+		{Name: "albedo of the ground", Value: groundAlbedo, Unit: "1", Mark: unit.FromMemory, Source: duffieBeckman + ", sec. 2.15"},
+		{Name: "albedo of fresh snow", Value: snowAlbedo, Unit: "1", Mark: unit.FromMemory, Source: duffieBeckman + ", sec. 2.15"},
+		{Name: "Linke turbidity of a clear sky", Value: linkeTurbidity, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "least tilt at which rain cleans the glass", Value: leastTiltDeg, Unit: "°", Mark: unit.Published, Source: "NREL report 95004, sec. 3.2.2"},
+		{Name: "nominal cell temperature", Value: nominalCellC, Unit: "°C", Mark: unit.CommonPractice},
+		{Name: "change of module power with cell temperature", Value: powerPerK, Unit: "1/K", Mark: unit.CommonPractice},
+		{Name: "change of open-circuit voltage with cell temperature", Value: openPerK, Unit: "1/K", Mark: unit.CommonPractice},
+		{Name: "share of rated power that reaches a pump without battery", Value: directShare, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "share of the panel's light that reaches a pump through a battery", Value: storageShare, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "days without sun that a battery bridges", Value: sunlessDays, Unit: "d", Mark: unit.CommonPractice},
+		{Name: "lead-acid: depth of discharge", Value: leadDepth, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "lead-acid: efficiency", Value: leadEfficiency, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "lead-acid: share of charge at 0 °C", Value: leadAtFreezing, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "lithium iron phosphate: depth of discharge", Value: lithiumDepth, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "lithium iron phosphate: efficiency", Value: lithiumEfficiency, Unit: "1", Mark: unit.CommonPractice},
+		{Name: "lithium iron phosphate: share of charge at 0 °C", Value: lithiumAtFreezing, Unit: "1", Mark: unit.Judgement},
+		{Name: "battery voltage", Value: bankV, Unit: "V", Mark: unit.CommonPractice},
+		{Name: "allowed voltage loss to a motor", Value: motorLossShare, Unit: "1", Mark: unit.FromMemory, Source: "NEC 210.19, informational note"},
+		{Name: "distance beyond which a weather station is far", Value: farStationM, Unit: "m", Mark: unit.CommonPractice},
+		{Name: "horizontal field below which a compass is not used", Value: blackoutNT * 1e-9, Unit: "T", Mark: unit.Published, Source: "World Magnetic Model annual report 2023, blackout zone"},
+		{Name: "highest latitude of the monthly method", Value: maxLatitudeDeg, Unit: "°", Mark: unit.Judgement},
+		{Name: "lowest clearness of a month", Value: minClearness, Unit: "1", Mark: unit.Judgement},
+		{Name: "highest clearness of a month", Value: maxClearness, Unit: "1", Mark: unit.FromMemory, Source: "Erbs, Klein and Duffie 1982, range of the monthly fit"},
+		{Name: "days into which a month is spread", Value: clearDays, Unit: "1", Mark: unit.Judgement},
+		{Name: "elevation below which measured light counts as diffuse", Value: lowSunDeg, Unit: "°", Mark: unit.CommonPractice},
+		{Name: "least light for which an array without battery is sized", Value: dimmestWM2, Unit: "W/m²", Mark: unit.Judgement},
+	}
+}
+
+// Cautions lists what goes with every electrical figure of this package, in a
+// fixed order.
+func Cautions() []string {
+	return []string{
+		CodeNote,
+		"No cord, inverter or battery at the water's edge; nobody in the water while wiring is open.",
+		"A panel in daylight is live: cover it or work behind an open disconnect.",
+		"The string's voltage on the coldest morning is above the rated one; controller, fuses and switches must stand it.",
+		"Direct drive starts again by itself after dull days: fit a lock-out or timer that a person must reset.",
+	}
+}
