@@ -469,6 +469,21 @@ func TestChecksumIsCRC32C(t *testing.T) {
 	}
 }
 
+func TestIDText(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		want := ID(rapid.SliceOfN(rapid.Byte(), 16, 16).Draw(t, "id"))
+		text, _ := want.MarshalText()
+		var got ID
+		if err := got.UnmarshalText(text); err != nil || got != want || string(text) != want.String() {
+			t.Fatalf("%v became %v (%v)", want, got, err)
+		}
+		if got.UnmarshalText(text[1:]) == nil {
+			t.Fatal("an odd id was read")
+		}
+	})
+}
+
 func TestPondID(t *testing.T) {
 	t.Parallel()
 	// Computed with another implementation of SHA-256:

@@ -25,6 +25,20 @@ func (id ID) IsZero() bool { return id == ID{} }
 // String returns the ID as 32 hexadecimal digits.
 func (id ID) String() string { return hex.EncodeToString(id[:]) }
 
+// MarshalText returns the hexadecimal digits of the ID.
+func (id ID) MarshalText() ([]byte, error) { return hex.AppendEncode(nil, id[:]), nil }
+
+// UnmarshalText reads 32 hexadecimal digits.
+func (id *ID) UnmarshalText(text []byte) error { return unhex(id[:], text) }
+
+func unhex(dst, text []byte) error {
+	if hex.DecodedLen(len(text)) != len(dst) {
+		return fmt.Errorf("%d hexadecimal digits, must be %d", len(text), 2*len(dst))
+	}
+	_, err := hex.Decode(dst, text)
+	return err
+}
+
 // IDFromBytes returns the ID held in b, which must be 16 bytes long; an empty b
 // is the zero ID.
 func IDFromBytes(b []byte) (ID, error) {
@@ -45,6 +59,12 @@ type Hash [32]byte
 
 // String returns the hash as 64 hexadecimal digits.
 func (h Hash) String() string { return hex.EncodeToString(h[:]) }
+
+// MarshalText returns the hexadecimal digits of the hash.
+func (h Hash) MarshalText() ([]byte, error) { return hex.AppendEncode(nil, h[:]), nil }
+
+// UnmarshalText reads 64 hexadecimal digits.
+func (h *Hash) UnmarshalText(text []byte) error { return unhex(h[:], text) }
 
 // Kind says what the entries of a block are.
 type Kind uint8

@@ -1,0 +1,172 @@
+package store
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	"github.com/dgraph-io/badger/v4"
+
+	"pondwright/proto/block"
+	"pondwright/proto/exchange"
+)
+
+// change is one transaction together with the state in memory that goes with it:
+// the copies in logs and open replace the store's only once the commit is synced.
+// The store's lock is held throughout.
+type change struct {
+	s    *Store
+	txn  *badger.Txn
+	logs map[block.ID]*logState
+	open map[block.ID]block.ID // zero: no open log any more
+}
+
+func (s *Store) begin() *change {
+	return &change{s: s, txn: s.db.NewTransaction(true),
+		logs: map[block.ID]*logState{}, open: map[block.ID]block.ID{}}
+}
+
+func (c *change) discard() { c.txn.Discard() }
+
+// log returns a copy of a log to work on, nil if there is none.
+func (c *change) log(id block.ID) *logState {
+	if l := c.logs[id]; l != nil {
+		return l
+	}
+	old := c.s.logs[id]
+	if old == nil {
+		return nil
+	}
+	l := *old
+	l.rows = old.rows.clone()
+	c.logs[id] = &l
+	return &l
+}
+
+// openLog returns the growing log of a pond, making one if there is none.
+func (c *change) openLog(pond block.ID) (*logState, error) {
+	id, staged := c.open[pond]
+	if !staged {
+		id = c.s.open[pond]
+	}
+	if !id.IsZero() {
+		return c.log(id), nil
+	}
+	id, err := c.s.newID()
+	if err != nil {
+		return nil, fmt.Errorf("draw a log id: %w", err)
+	}
+	l := &logState{Log: Log{ID: id, Pond: pond, State: Growing, CreatedHLC: uint64(c.s.tick())}}
+	c.logs[id], c.open[pond] = l, id
+	return l, c.txn.Set(idKey(keyOpen, pond), id[:])
+}
+
+// closeLog ends a log: the next entry for its pond starts another.
+func (c *change) closeLog(l *logState, state State) error {
+	l.State = state
+	c.open[l.Pond] = block.ID{}
+	return c.txn.Delete(idKey(keyOpen, l.Pond))
+}
+
+// seal turns the unsealed entries of a log into a block. Origin fields of h are
+// kept; the rest of it is filled in.
+func (c *change) seal(l *logState) error { return c.sealAs(l, block.Header{}) }
+
+func (c *change) sealAs(l *logState, h block.Header) error {
+	r := &l.rows
+	if r.count() == 0 {
+		return nil
+	}
+	h.Log, h.Pond, h.FirstSeq, h.Prev = l.ID, l.Pond, l.Sealed+1, l.Head
+	h.SchemaRev, h.HLCLast, h.Device = schemaRev, r.hlc, c.s.device
+	h.Pass, h.Author = r.pass, r.author
+	if h.FirstSeq == 1 {
+		h.CreatedHLC = l.CreatedHLC
+	}
+	frame, hash, err := block.Seal(h, r.payload, block.Zstd)
+	if err != nil {
+		return fmt.Errorf("seal entries from %d: %w", h.FirstSeq, err)
+	}
+	for i := range r.written {
+		if err := c.txn.Delete(seqKey(keyRow, l.ID, h.FirstSeq+uint64(i))); err != nil {
+			return err
+		}
+	}
+	if err := c.txn.Set(seqKey(keyBlock, l.ID, h.FirstSeq), frame); err != nil {
+		return err
+	}
+	l.Sealed += uint64(r.count())
+	l.Head = hash
+	l.rows = rows{}
+	return nil
+}
+
+// commit writes the logs, the clock's bound and every unsealed row, syncs, and
+// makes the copies the store's own.
+func (c *change) commit() error {
+	for _, l := range c.sorted() {
+		if err := c.putRows(l); err != nil {
+			return err
+		}
+		if err := l.put(c.txn); err != nil {
+			return err
+		}
+	}
+	if bound, rose := c.s.clock.Bound(); rose {
+		if err := c.txn.Set(metaKey(metaClock), binary.BigEndian.AppendUint64(nil, uint64(bound))); err != nil {
+			return err
+		}
+	}
+	if err := c.txn.Commit(); err != nil {
+		return fmt.Errorf("commit: %w", err)
+	}
+	for id, l := range c.logs {
+		c.s.logs[id] = l
+	}
+	for pond, id := range c.open {
+		if id.IsZero() {
+			delete(c.s.open, pond)
+		} else {
+			c.s.open[pond] = id
+		}
+	}
+	return nil
+}
+
+func (c *change) putRows(l *logState) error {
+	r := &l.rows
+	for ; r.written < r.count(); r.written++ {
+		value, err := r.encode(r.written)
+		if err != nil {
+			return err
+		}
+		if err := c.txn.Set(seqKey(keyRow, l.ID, l.Sealed+1+uint64(r.written)), value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *change) sorted() []*logState {
+	out := make([]*logState, 0, len(c.logs))
+	for _, l := range c.logs {
+		out = append(out, l)
+	}
+	slices.SortFunc(out, func(a, b *logState) int { return bytes.Compare(a.ID[:], b.ID[:]) })
+	return out
+}
+
+func sortLogs(logs []Log) {
+	slices.SortFunc(logs, func(a, b Log) int {
+		if d := bytes.Compare(a.Pond[:], b.Pond[:]); d != 0 {
+			return d
+		}
+		return bytes.Compare(a.ID[:], b.ID[:])
+	})
+}
+
+func (s *Store) tick() exchange.Stamp { return s.clock.Tick(s.opt.Now().UnixMilli()) }
+
+// schemaRev is the revision of the record schema this device knows.
+const schemaRev = 1

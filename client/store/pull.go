@@ -1,0 +1,136 @@
+package store
+
+import (
+	"encoding/binary"
+	"fmt"
+
+	"github.com/dgraph-io/badger/v4"
+
+	"pondwright/proto/block"
+	"pondwright/proto/exchange"
+)
+
+// Receive stores pulled blocks and the cursor behind them in one transaction. A
+// block that is held already is skipped; one that contradicts what is held is kept
+// aside and reported, never written over it. The device's clock moves past the
+// stamps it sees.
+func (s *Store) Receive(blocks []*block.Block, cursor []byte) (stored, aside int, err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.closed {
+		return 0, 0, ErrClosed
+	}
+	c := s.begin()
+	defer c.discard()
+	for _, b := range blocks {
+		verdict, err := c.receive(b)
+		if err != nil {
+			return 0, 0, fmt.Errorf("store: receive block %d of log %v: %w", b.FirstSeq, b.Log, err)
+		}
+		switch verdict {
+		case exchange.Append:
+			stored++
+		case exchange.Gap:
+			return 0, 0, fmt.Errorf("store: block %d of log %v: %w", b.FirstSeq, b.Log, ErrGap)
+		case exchange.Forked:
+			aside++
+		}
+	}
+	if err := c.txn.Set(metaKey(metaCursor), cursor); err != nil {
+		return 0, 0, err
+	}
+	if err := c.commit(); err != nil {
+		return 0, 0, fmt.Errorf("store: receive: %w", err)
+	}
+	return stored, aside, nil
+}
+
+func (c *change) receive(b *block.Block) (exchange.Verdict, error) {
+	// A stamp too far ahead does not move the clock and does not refuse the block.
+	_ = c.s.clock.Merge(exchange.Stamp(b.HLCLast), c.s.opt.Now().UnixMilli())
+
+	l := c.log(b.Log)
+	if l == nil {
+		l = &logState{Log: Log{ID: b.Log, Pond: b.Pond, State: Foreign, CreatedHLC: b.CreatedHLC}}
+	}
+	head := exchange.Head{Log: b.Log, Last: l.Sealed, Hash: l.Head}
+	verdict := exchange.Judge(head, b, func(first uint64) (block.Hash, bool) {
+		frame, err := get(c.txn, seqKey(keyBlock, b.Log, first))
+		if err != nil || frame == nil {
+			return block.Hash{}, false
+		}
+		held, err := parse(frame)
+		if err != nil {
+			return block.Hash{}, false
+		}
+		return held.Hash, true
+	})
+	switch {
+	case verdict == exchange.Duplicate:
+		return verdict, nil
+	case verdict == exchange.Append && l.State == Foreign:
+		c.logs[b.Log] = l
+		l.Sealed, l.Head = b.LastSeq(), b.Hash
+		if b.Kind == block.KindRecords {
+			l.Records += uint64(b.Count)
+		} else {
+			l.Soundings += uint64(b.Count)
+		}
+		return verdict, c.txn.Set(seqKey(keyBlock, b.Log, b.FirstSeq), b.Frame)
+	}
+	if verdict == exchange.Gap {
+		return verdict, nil
+	}
+	// Other entries, or ones this device wrote before it was restored: kept under
+	// their hash, so that two of them never meet.
+	return exchange.Forked, c.txn.Set(append(seqKey(keyAside, b.Log, b.FirstSeq), b.Hash[:]...), b.Frame)
+}
+
+// Aside is a pulled block that was kept aside because it contradicts what the
+// device holds.
+type Aside struct {
+	Log   block.ID
+	First uint64
+	Hash  block.Hash
+}
+
+// KeptAside lists the blocks kept aside, in order.
+func (s *Store) KeptAside() ([]Aside, error) {
+	var out []Aside
+	err := s.view(func(txn *badger.Txn) error {
+		return each(txn, []byte{keyAside}, func(k, _ []byte) error {
+			out = append(out, Aside{block.ID(k[1:17]), binary.BigEndian.Uint64(k[17:25]), block.Hash(k[25:])})
+			return nil
+		})
+	})
+	return out, err
+}
+
+// Cursor returns where the next pull goes on, nil for the start.
+func (s *Store) Cursor() ([]byte, error) { return s.meta(metaCursor) }
+
+// ForgetCursor makes the next pull start from what is held.
+func (s *Store) ForgetCursor() error { return s.set(metaKey(metaCursor), nil) }
+
+// SetSynced notes the time of a complete sync, Unix ms.
+func (s *Store) SetSynced(unixMs int64) error {
+	return s.set(metaKey(metaSynced), binary.BigEndian.AppendUint64(nil, uint64(unixMs)))
+}
+
+// Synced returns the time of the last complete sync, Unix ms, 0 for never.
+func (s *Store) Synced() (int64, error) {
+	v, err := s.meta(metaSynced)
+	if err != nil || len(v) != 8 {
+		return 0, err
+	}
+	return int64(binary.BigEndian.Uint64(v)), nil
+}
+
+func (s *Store) meta(name string) ([]byte, error) {
+	var v []byte
+	err := s.view(func(txn *badger.Txn) (err error) {
+		v, err = get(txn, metaKey(name))
+		return err
+	})
+	return v, err
+}
