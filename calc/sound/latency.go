@@ -75,7 +75,7 @@ func FitLatency(out, back []Along, v1, v2 unit.MetersPerSecond) (LatencyFit, err
 	if err != nil {
 		return LatencyFit{}, err
 	}
-	span := 3 * float64(v1+v2)
+	span := latencySpanS * float64(v1+v2)
 	lo, hi := max(a.start(), b.start()), min(a.end(), b.end())
 	if !(hi-lo > 2*span) {
 		return LatencyFit{}, ErrShortLine
@@ -85,8 +85,8 @@ func FitLatency(out, back []Along, v1, v2 unit.MetersPerSecond) (LatencyFit, err
 	shift := leastMisfit(a, b, lo, hi, span)
 	before, _ := misfit(a, b, lo, hi, 0)
 	after, hold := misfit(a, b, lo, hi, shift)
-	// The hold is the mean square slope: below 1 in 100 noise rules the shift.
-	if hold < 1e-4 {
+	// The hold is the mean square slope: on a flatter bed noise rules the shift.
+	if hold < minHold*minHold {
 		return LatencyFit{}, ErrFlatLine
 	}
 	delay, err := Latency(unit.Meters(shift), v1, v2)

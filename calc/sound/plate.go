@@ -73,7 +73,7 @@ func FitPlate(marks []PlateMark) (PlateFit, error) {
 		return PlateFit{}, ErrPlateMarks
 	}
 	f.Scale = sxy / sxx
-	if err := unit.CheckRange("plate check scale", f.Scale, 0.8, 1.25, plateSource); err != nil {
+	if err := unit.CheckRange("plate check scale", f.Scale, minScale, maxScale, plateSource); err != nil {
 		return PlateFit{}, err
 	}
 	f.Offset = unit.Meters(meanY - f.Scale*meanX)

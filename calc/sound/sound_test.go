@@ -453,7 +453,7 @@ func TestCheckCrossings(t *testing.T) {
 		}
 		cs = append(cs, sound.Crossing{Main: 2, Check: 2 + d})
 	}
-	r, err := sound.CheckCrossings(cs, sound.OrderExclusive)
+	r, err := sound.CheckCrossings(cs, sound.OrderExclusive, sound.CrossingRules{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -465,10 +465,13 @@ func TestCheckCrossings(t *testing.T) {
 	for i := range cs {
 		cs[i].Check += 0.06
 	}
-	if r, _ := sound.CheckCrossings(cs, sound.OrderExclusive); r.Pass {
+	if r, _ := sound.CheckCrossings(cs, sound.OrderExclusive, sound.CrossingRules{}); r.Pass {
 		t.Error("a bias of 0.07 m passed")
 	}
-	if r, _ := sound.CheckCrossings(cs[:3], sound.OrderExclusive); r.Enough || r.Pass {
+	if r, _ := sound.CheckCrossings(cs, sound.OrderExclusive, sound.CrossingRules{MaxBias: 0.08}); !r.Pass {
+		t.Error("a bias of 0.07 m failed a rule of 0.08 m")
+	}
+	if r, _ := sound.CheckCrossings(cs[:3], sound.OrderExclusive, sound.CrossingRules{}); r.Enough || r.Pass {
 		t.Error("three crossings passed for enough")
 	}
 }
@@ -507,7 +510,7 @@ func FuzzReduce(f *testing.F) {
 		ok(float64(p.OffsetStdErr), err)
 		o, _, err := sound.StrictestMet(unit.Meters(r), unit.Meters(draft))
 		ok(float64(o), err)
-		cr, err := sound.CheckCrossings([]sound.Crossing{{unit.Meters(r), unit.Meters(draft)}}, sound.Order(int(int8(int64(slope)))))
+		cr, err := sound.CheckCrossings([]sound.Crossing{{unit.Meters(r), unit.Meters(draft)}}, sound.Order(int(int8(int64(slope)))), sound.CrossingRules{MaxBias: unit.Meters(set)})
 		ok(float64(cr.Spread95), err)
 		l, err := sound.FitLatency([]sound.Along{{unit.Meters(r), unit.Meters(draft)}, {unit.Meters(set), 1}}, []sound.Along{{unit.Meters(slope), 2}, {unit.Meters(beam), 1}}, unit.MetersPerSecond(celsius), 1)
 		ok(float64(l.Shift), err)
