@@ -1,0 +1,503 @@
+package journal
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"sync"
+	"time"
+
+	"github.com/dgraph-io/badger/v4"
+	"github.com/dgraph-io/badger/v4/options"
+
+	"pondwright/proto/block"
+	"pondwright/proto/exchange"
+)
+
+// Points of the write path at which Options.Faults is called.
+const (
+	FaultAfterWrite = "after-write-before-sync"
+	FaultAfterSync  = "after-sync-before-ack"
+)
+
+// Options says where a Badger journal lies and what it draws on.
+type Options struct {
+	Dir    string             // a folder of its own; made if missing
+	Now    func() time.Time   // wall clock
+	Rand   io.Reader          // cryptographic randomness, for the incarnation
+	Faults func(point string) // for tests: called at each named point; nil for none
+}
+
+// Badger is a Journal in one Badger database on this machine.
+type Badger struct {
+	opt         Options
+	db          *badger.DB
+	sync        func() error // db.Sync, but for tests
+	incarnation block.ID
+	queue       chan *submission
+	quit        chan struct{} // closed by Close, after which nothing is queued
+	done        chan struct{} // closed when the writer has ended
+
+	use    sync.RWMutex // held for reading by whoever reads or queues
+	closed bool
+
+	mu      sync.Mutex
+	last    uint64        // synced
+	changed chan struct{} // closed and replaced when last rises
+}
+
+type submission struct {
+	tenant  string
+	b       *block.Block
+	raw     []byte // instead of b: bytes to keep aside
+	receipt chan Receipt
+}
+
+// A group is what one sync covers.
+const (
+	groupBlocks = 64
+	groupBytes  = 1 << 20
+)
+
+var _ Journal = (*Badger)(nil)
+
+// Open opens or makes the journal in opt.Dir. One process at a time may hold it.
+func Open(opt Options) (*Badger, error) {
+	if opt.Faults == nil {
+		opt.Faults = func(string) {}
+	}
+	db, err := badger.Open(profile(opt.Dir))
+	if err != nil {
+		return nil, fmt.Errorf("journal: open %s: %w", opt.Dir, err)
+	}
+	j := &Badger{opt: opt, db: db, sync: db.Sync, queue: make(chan *submission, groupBlocks),
+		quit: make(chan struct{}), done: make(chan struct{}), changed: make(chan struct{})}
+	if err := j.load(); err != nil {
+		return nil, errors.Join(fmt.Errorf("journal: load %s: %w", opt.Dir, err), db.Close())
+	}
+	go j.write()
+	return j, nil
+}
+
+// profile leaves Badger's own syncing off because the one writer calls Sync after
+// each commit and before the next, which is the same work in two visible steps: a
+// transaction lies whole in the memtable that Sync covers. Frames are compressed
+// already and stay below the value log's threshold.
+func profile(dir string) badger.Options {
+	return badger.DefaultOptions(dir).
+		WithSyncWrites(false).
+		WithDetectConflicts(false). // one writer
+		WithMemTableSize(16 << 20).
+		WithNumMemtables(3).
+		WithValueLogFileSize(64 << 20).
+		WithValueThreshold(1 << 20).
+		WithBlockCacheSize(0).
+		WithCompression(options.None).
+		WithMetricsEnabled(false).
+		WithLogger(nil)
+}
+
+func (j *Badger) load() error {
+	format, err := j.get([]byte("mformat"))
+	if err != nil {
+		return err
+	}
+	if len(format) == 1 && format[0] > 1 {
+		return fmt.Errorf("format %d was written by a later version", format[0])
+	}
+	incarnation, err := j.get([]byte("mincarnation"))
+	if err != nil {
+		return err
+	}
+	if len(incarnation) == 16 {
+		j.incarnation = block.ID(incarnation)
+	} else if err := j.create(); err != nil {
+		return err
+	}
+	return j.db.View(func(txn *badger.Txn) error {
+		it := txn.NewIterator(badger.IteratorOptions{Prefix: []byte{keyEntry}, Reverse: true})
+		defer it.Close()
+		it.Seek([]byte{keyEntry, 0xff})
+		if it.Valid() {
+			j.last = binary.BigEndian.Uint64(it.Item().Key()[1:])
+		}
+		return nil
+	})
+}
+
+func (j *Badger) create() error {
+	if _, err := io.ReadFull(j.opt.Rand, j.incarnation[:]); err != nil {
+		return err
+	}
+	err := j.db.Update(func(txn *badger.Txn) error {
+		return errors.Join(txn.Set([]byte("mincarnation"), j.incarnation[:]), txn.Set([]byte("mformat"), []byte{1}))
+	})
+	return errors.Join(err, j.db.Sync())
+}
+
+// Incarnation names this journal.
+func (j *Badger) Incarnation() block.ID { return j.incarnation }
+
+// Submit queues a block.
+func (j *Badger) Submit(ctx context.Context, tenant string, b *block.Block) (<-chan Receipt, error) {
+	s := &submission{tenant: tenant, b: b, receipt: make(chan Receipt, 1)}
+	return s.receipt, j.enqueue(ctx, s)
+}
+
+// KeepAside stores bytes that are no block.
+func (j *Badger) KeepAside(ctx context.Context, tenant string, frame []byte) error {
+	s := &submission{tenant: tenant, raw: frame, receipt: make(chan Receipt, 1)}
+	if err := j.enqueue(ctx, s); err != nil {
+		return err
+	}
+	return (<-s.receipt).Err
+}
+
+func (j *Badger) enqueue(ctx context.Context, s *submission) error {
+	j.use.RLock()
+	defer j.use.RUnlock()
+	if j.closed {
+		return ErrClosed
+	}
+	select {
+	case j.queue <- s:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// write is the one writer. It ends when Close is called, after writing all that is
+// queued.
+func (j *Badger) write() {
+	defer close(j.done)
+	w := &writer{j: j, heads: map[string]exchange.Head{}}
+	for {
+		select {
+		case s := <-j.queue:
+			w.writeGroup(j.gather(s))
+		case <-j.quit:
+			for {
+				select {
+				case s := <-j.queue:
+					w.writeGroup(j.gather(s))
+				default:
+					return
+				}
+			}
+		}
+	}
+}
+
+// gather takes what is queued already, up to one group: under load a sync covers
+// many blocks, and an idle journal keeps nobody waiting.
+func (j *Badger) gather(first *submission) []*submission {
+	group, size := []*submission{first}, first.size()
+	for len(group) < groupBlocks && size < groupBytes {
+		select {
+		case s := <-j.queue:
+			group = append(group, s)
+			size += s.size()
+		default:
+			return group
+		}
+	}
+	return group
+}
+
+func (s *submission) size() int {
+	if s.b != nil {
+		return len(s.b.Frame)
+	}
+	return len(s.raw)
+}
+
+// writer stages groups. Its cache of heads may run ahead of the disk only inside
+// writeGroup.
+type writer struct {
+	j      *Badger
+	heads  map[string]exchange.Head // by tenant and log
+	broken error
+}
+
+const headsCached = 1 << 16
+
+// writeGroup judges, writes, syncs and only then answers.
+func (w *writer) writeGroup(group []*submission) {
+	receipts := make([]Receipt, len(group))
+	last, err := w.stage(group, receipts)
+	if err == nil {
+		w.j.publish(last)
+		w.j.opt.Faults(FaultAfterSync)
+	} else {
+		w.broken = fmt.Errorf("%w: %w", ErrBroken, err)
+	}
+	for i, s := range group {
+		if err != nil {
+			receipts[i] = Receipt{Err: w.broken}
+		}
+		s.receipt <- receipts[i]
+	}
+}
+
+func (w *writer) stage(group []*submission, receipts []Receipt) (last uint64, err error) {
+	if w.broken != nil {
+		return 0, w.broken
+	}
+	if len(w.heads) > headsCached {
+		clear(w.heads)
+	}
+	last = w.j.Last()
+	txn := w.j.db.NewTransaction(true)
+	defer txn.Discard()
+	wrote := false
+	nowMs := w.j.opt.Now().UnixMilli()
+	for i, s := range group {
+		if s.b == nil {
+			hash := sha256.Sum256(s.raw)
+			err = putAside(txn, s.tenant, block.ID{}, 0, hash, nowMs, s.raw)
+			wrote = true
+		} else {
+			receipts[i].Verdict, err = w.take(txn, s, &last, nowMs)
+			wrote = wrote || receipts[i].Verdict == exchange.Append || receipts[i].Verdict == exchange.Forked
+		}
+		if err != nil {
+			return 0, err
+		}
+	}
+	if !wrote {
+		return last, nil
+	}
+	if err := txn.Commit(); err != nil {
+		return 0, err
+	}
+	w.j.opt.Faults(FaultAfterWrite)
+	return last, w.j.sync()
+}
+
+// take stages one block after all that the transaction holds already.
+func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64) (exchange.Verdict, error) {
+	b := s.b
+	key := string(logKey(keyIndex, s.tenant, b.Log))
+	head, ok := w.heads[key]
+	if !ok {
+		var err error
+		if head, err = headOf(txn, s.tenant, b.Log); err != nil {
+			return 0, err
+		}
+	}
+	var lookup error
+	verdict := exchange.Judge(head, b, func(first uint64) (block.Hash, bool) {
+		span, found, err := indexAt(txn, s.tenant, b.Log, first)
+		lookup = err
+		return span.hash, found
+	})
+	if lookup != nil {
+		return 0, lookup
+	}
+	switch verdict {
+	case exchange.Append:
+		*last++
+		e := Entry{Tenant: s.tenant, ReceivedMs: nowMs, Pond: b.Pond, Log: b.Log, Frame: b.Frame}
+		if err := txn.Set(entryKey(*last), e.encode()); err != nil {
+			return 0, err
+		}
+		if err := txn.Set(seqKey(keyIndex, s.tenant, b.Log, b.FirstSeq), span{*last, b.LastSeq(), b.Hash}.encode()); err != nil {
+			return 0, err
+		}
+		head = exchange.After(b)
+	case exchange.Forked:
+		if err := putAside(txn, s.tenant, b.Log, b.FirstSeq, b.Hash, nowMs, b.Frame); err != nil {
+			return 0, err
+		}
+	}
+	w.heads[key] = head
+	return verdict, nil
+}
+
+func (j *Badger) publish(last uint64) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if last > j.last {
+		j.last = last
+		close(j.changed)
+		j.changed = make(chan struct{})
+	}
+}
+
+// Last returns the position of the newest synced entry.
+func (j *Badger) Last() uint64 {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.last
+}
+
+// Wait returns once there is an entry after a position.
+func (j *Badger) Wait(ctx context.Context, after uint64) error {
+	for {
+		j.mu.Lock()
+		last, changed := j.last, j.changed
+		j.mu.Unlock()
+		if last > after {
+			return nil
+		}
+		select {
+		case <-changed:
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-j.quit:
+			return ErrClosed
+		}
+	}
+}
+
+// Close writes what is queued and closes the database. Closing twice is fine.
+func (j *Badger) Close() error {
+	j.use.Lock()
+	defer j.use.Unlock()
+	if j.closed {
+		return nil
+	}
+	j.closed = true
+	close(j.quit)
+	<-j.done
+	return j.db.Close()
+}
+
+// Head returns how far a log is held.
+func (j *Badger) Head(tenant string, log block.ID) (exchange.Head, error) {
+	var head exchange.Head
+	err := j.view(func(txn *badger.Txn) (err error) {
+		head, err = headOf(txn, tenant, log)
+		return err
+	})
+	return head, err
+}
+
+// HashAt returns the hash of the block of log that ends at last.
+func (j *Badger) HashAt(tenant string, log block.ID, last uint64) (hash block.Hash, found bool, err error) {
+	err = j.view(func(txn *badger.Txn) error {
+		s, ok, err := spanBefore(txn, tenant, log, last)
+		hash, found = s.hash, ok && s.last == last
+		return err
+	})
+	return hash, found, err
+}
+
+// readChunk bounds what a reader holds in memory between two looks at the disk.
+const readChunk = 64
+
+// Read yields the synced entries after a position.
+func (j *Badger) Read(ctx context.Context, after uint64) iter.Seq2[Entry, error] {
+	return func(yield func(Entry, error) bool) {
+		for {
+			chunk, err := j.readSome(ctx, after)
+			if err != nil {
+				yield(Entry{}, err)
+				return
+			}
+			if len(chunk) == 0 {
+				return
+			}
+			for _, e := range chunk {
+				if !yield(e, nil) {
+					return
+				}
+				after = e.Pos
+			}
+		}
+	}
+}
+
+func (j *Badger) readSome(ctx context.Context, after uint64) ([]Entry, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	last := j.Last()
+	var out []Entry
+	size := 0
+	err := j.view(func(txn *badger.Txn) error {
+		for pos := after + 1; pos <= last && len(out) < readChunk && size < groupBytes; pos++ {
+			item, err := txn.Get(entryKey(pos))
+			if err != nil {
+				return fmt.Errorf("%w: position %d: %w", ErrCorrupt, pos, err)
+			}
+			value, err := item.ValueCopy(nil)
+			if err != nil {
+				return err
+			}
+			e, err := decodeEntry(pos, value)
+			if err != nil {
+				return err
+			}
+			size += len(value)
+			out = append(out, e)
+		}
+		return nil
+	})
+	return out, err
+}
+
+// Aside yields what was kept aside for a tenant.
+func (j *Badger) Aside(ctx context.Context, tenant string) iter.Seq2[Aside, error] {
+	return func(yield func(Aside, error) bool) {
+		var all []Aside
+		err := j.view(func(txn *badger.Txn) error {
+			prefix := tenantKey(keyAside, tenant)
+			it := txn.NewIterator(badger.IteratorOptions{Prefix: prefix, PrefetchValues: true, PrefetchSize: 16})
+			defer it.Close()
+			for it.Rewind(); it.Valid(); it.Next() {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				value, err := it.Item().ValueCopy(nil)
+				if err != nil {
+					return err
+				}
+				a, err := decodeAside(it.Item().Key()[len(prefix):], value)
+				if err != nil {
+					return err
+				}
+				all = append(all, a)
+			}
+			return nil
+		})
+		for _, a := range all {
+			if !yield(a, nil) {
+				return
+			}
+		}
+		if err != nil {
+			yield(Aside{}, err)
+		}
+	}
+}
+
+// view reads, or returns ErrClosed.
+func (j *Badger) view(f func(*badger.Txn) error) error {
+	j.use.RLock()
+	defer j.use.RUnlock()
+	if j.closed {
+		return ErrClosed
+	}
+	return j.db.View(f)
+}
+
+func (j *Badger) get(key []byte) (value []byte, err error) {
+	err = j.db.View(func(txn *badger.Txn) error {
+		item, err := txn.Get(key)
+		if errors.Is(err, badger.ErrKeyNotFound) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		value, err = item.ValueCopy(nil)
+		return err
+	})
+	return value, err
+}
