@@ -95,7 +95,8 @@ const minCosZenith = 0.065
 
 // SplitHour splits the measured global irradiance of an hour into beam and
 // diffuse after Erbs, Klein and Duffie 1982 (Duffie and Beckman eq. 2.10.1).
-// Beyond is the irradiance outside the air, square to the sun. It returns a
+// Beyond is the irradiance outside the air, square to the sun; no beam exceeds
+// it, and what a low sun cannot explain counts as diffuse. It returns a
 // *unit.RangeError for a global outside 0 to 2000 or a beyond outside 1200 to
 // 1500 W/m².
 func SplitHour(global, beyond unit.WattsPerSquareMeter, elevation s1.Angle) (Sky, error) {
@@ -117,15 +118,15 @@ func checkGlobal(wM2 float64) error {
 
 func splitHour(globalWM2, beyondWM2, elRad float64) Sky {
 	cosZ := math.Sin(elRad)
-	kt := math.Min(1, globalWM2/(beyondWM2*math.Max(cosZ, minCosZenith)))
-	diffuse := globalWM2 * hourlyDiffuse(kt)
-	if elRad < rad(lowSunDeg) {
-		return Sky{Global: unit.WattsPerSquareMeter(globalWM2), Diffuse: unit.WattsPerSquareMeter(globalWM2)}
+	beam := 0.0
+	if elRad >= rad(lowSunDeg) {
+		kt := math.Min(1, globalWM2/(beyondWM2*math.Max(cosZ, minCosZenith)))
+		beam = math.Min(beyondWM2, globalWM2*(1-hourlyDiffuse(kt))/cosZ)
 	}
 	return Sky{
 		Global:  unit.WattsPerSquareMeter(globalWM2),
-		Diffuse: unit.WattsPerSquareMeter(diffuse),
-		Beam:    unit.WattsPerSquareMeter((globalWM2 - diffuse) / cosZ),
+		Beam:    unit.WattsPerSquareMeter(beam),
+		Diffuse: unit.WattsPerSquareMeter(globalWM2 - beam*cosZ),
 	}
 }
 
