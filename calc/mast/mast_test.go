@@ -307,6 +307,64 @@ func check(t *testing.T, r mast.Report, k mast.Kind) mast.Check {
 	return mast.Check{}
 }
 
+// TestChecks takes each check's two sides from the report's own parts.
+func TestChecks(t *testing.T) {
+	t.Parallel()
+	d := threePanels(smallM2, 105, unit.Inches(18))
+	r, err := mast.Judge(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The moment peaks below grade, by 15 % (common practice, no source: 5 to 15 %).
+	pole := check(t, r, mast.PoleCheck)
+	near(t, "moment asked", pole.Demand, 1.15*float64(r.Loads.Moment), 1e-6)
+	near(t, "share at grade", r.PoleShare*pole.Capacity, float64(r.Loads.Moment), 1e-6)
+
+	frost := check(t, r, mast.FrostCheck)
+	if frost.Demand != 0.3 || frost.Capacity != float64(unit.Feet(4)) {
+		t.Errorf("frost: %+v", frost)
+	}
+
+	// Under the footing: push, steel, masthead and what concrete weighs above the soil it replaces.
+	steelKg := fourInch().MassPerMeter() * float64(r.PoleLength)
+	want := float64(r.Loads.Down) + 9.80665*(steelKg+60+float64(r.Concrete)*(2322.7-1760))
+	bearing := check(t, r, mast.BearingCheck)
+	near(t, "on the soil (N)", bearing.Demand, want, 1e-6*want)
+	near(t, "what clay bears (lb)", unit.Newtons(bearing.Capacity).PoundsForce(), 1500*math.Pi/4*1.5*1.5, 0.1) // IBC table 1806.2
+
+	// A heavier masthead holds down better, at six tenths of its weight.
+	d.Array.Mass += 10
+	heavier, err := mast.Judge(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "10 kg more (N)", check(t, heavier, mast.UpliftCheck).Capacity-check(t, r, mast.UpliftCheck).Capacity, 0.6*98.0665, 1e-6)
+}
+
+func TestSize_GoesBelowFrost(t *testing.T) {
+	t.Parallel()
+	d := threePanels(0.2, 90, unit.Inches(24))
+	deep := unit.Feet(6)
+	d.Ground.Frost = &deep
+	r, err := mast.Size(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.RequiredDepth >= deep || r.Design.Footing.Depth < deep || r.Design.Footing.Depth > deep+0.0254 {
+		t.Errorf("need %g m, frost %g m, dug %g m", r.RequiredDepth, deep, r.Design.Footing.Depth)
+	}
+	d.Footing.Depth = deep - 0.01
+	r, err = mast.Judge(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, ok := r.Verdict.(mast.NotEnough)
+	if !ok || len(v.By) != 1 || v.By[0].Kind != mast.FrostCheck {
+		t.Fatalf("above frost: %v", r.Verdict)
+	}
+	near(t, "short by (m)", v.By[0].Short(), 0.01, 1e-9)
+}
+
 func TestFrostDepth(t *testing.T) {
 	t.Parallel()
 	// k 1 Btu/(h ft °F), nF 1000 °F·day, L 2160 Btu/ft³: 4.71 ft (US Army TM 5-852-6, from memory; recomputed).

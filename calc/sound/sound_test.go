@@ -156,6 +156,7 @@ func TestLevel(t *testing.T) {
 		{"mean_of_two_readings_at_once", 0, 1.25, 0},
 		{"straight_between", 15 * time.Minute, 1.245, 15 * time.Minute},
 		{"nearest_counts", 80 * time.Minute, 1.22, 20 * time.Minute},
+		{"nearest_may_come_later", 110 * time.Minute, 1.205, 10 * time.Minute},
 		{"held_before", -time.Hour, 1.25, time.Hour},
 		{"held_after", 5 * time.Hour, 1.20, 3 * time.Hour},
 	} {
