@@ -62,22 +62,6 @@ func (p *pattern) slot(i, j int32) int32 {
 	return p.start[i] + int32(k)
 }
 
-// multiply returns the product of the matrix with the given values and x.
-func (p *pattern) multiply(values, x []float64) []float64 {
-	y := make([]float64, len(x))
-	for i := range len(x) {
-		var sum float64
-		last := p.start[i+1] - 1
-		for k := p.start[i]; k < last; k++ {
-			j := p.cols[k]
-			sum += values[k] * x[j]
-			y[j] += values[k] * x[i]
-		}
-		y[i] += sum + values[last]*x[i]
-	}
-	return y
-}
-
 // structure is the elimination order of a pattern by geometric nested dissection
 // (George, 1973, SIAM J. Numer. Anal. 10, 345–363) and the fronts of the
 // multifrontal method (Duff & Reid, 1983, ACM TOMS 9, 302–325): dense blocks of

@@ -12,6 +12,9 @@ const (
 	maxLagS     = 5.0 // … and short of this
 	lagMinLines = 4
 	lagSteps    = 3
+	// receiverWanderM is the position error of a hand-held receiver that stays
+	// the same along one line. Common practice, no source.
+	receiverWanderM = 0.8
 )
 
 // lag estimates by how many seconds positions trail depths: a reported place is
@@ -21,8 +24,9 @@ const (
 //
 //	τ = gᵀΣ⁻¹r / gᵀΣ⁻¹g,   Σ⁻¹ = R⁻¹ − R⁻¹H P⁻¹ Hᵀ R⁻¹.
 //
-// The standard deviation is taken from the lines' separate contributions,
-// because a receiver's error hardly changes along one line. It reports false
+// The standard deviation is taken from the lines' separate contributions, because
+// a receiver's error hardly changes along one line, and is no less than that
+// error makes it. It reports false
 // where there are too few lines with times.
 func (e *estimator) lag() (lagS, sdS float64, known bool, err error) {
 	t := e.coarse
@@ -56,6 +60,7 @@ func (e *estimator) lag() (lagS, sdS float64, known bool, err error) {
 func (t *fit) lagStep() (deltaS, sdS float64, lines int) {
 	slope := t.gradients()
 	n := len(t.data)
+	var speed, count float64
 	change, miss := make([]float64, n), make([]float64, n)
 	for k := range t.data {
 		d := &t.data[k]
@@ -69,6 +74,8 @@ func (t *fit) lagStep() (deltaS, sdS float64, lines int) {
 			}
 		}
 		change[k] = s.Dot(d.velMPS)
+		speed += d.velMPS.Norm()
+		count++
 		miss[k] = d.depthM - t.predict(&t.rows[k], t.x)
 	}
 	// Residuals of the fit are R Σ⁻¹ y, so R⁻¹ times them is Σ⁻¹ y already.
@@ -103,8 +110,8 @@ func (t *fit) lagStep() (deltaS, sdS float64, lines int) {
 		}
 		squares += s * s
 	}
-	sdS = math.Sqrt(squares) / information
-	return deltaS, math.Max(sdS, math.Sqrt(t.variance/information)), lines
+	wander := receiverWanderM / speed * count / math.Sqrt(max(1, float64(lines)))
+	return deltaS, math.Hypot(math.Sqrt(squares)/information, wander), lines
 }
 
 // whiten returns Σ⁻¹z, in units of the fit's variance.
