@@ -1,6 +1,7 @@
 package sun_test
 
 import (
+	"errors"
 	"math"
 	"testing"
 	"time"
@@ -395,6 +396,14 @@ func TestSizeDirect_RunsTheHoursAskedFor(t *testing.T) {
 	}
 	_, err := greensboro().SizeDirect(south(20), sun.DirectNeed{Load: 200, Hours: unit.Hours(20)})
 	wantRange(t, "twenty hours on sunlight alone", err)
+	if !errors.Is(err, sun.ErrTooDark) {
+		t.Errorf("twenty hours on sunlight alone: %v, want ErrTooDark", err)
+	}
+	_, err = greensboro().SizeDirect(south(20), sun.DirectNeed{Load: 200, Hours: unit.Hours(25)})
+	wantRange(t, "25 hours a day", err)
+	if errors.Is(err, sun.ErrTooDark) {
+		t.Errorf("25 hours a day: %v, want a plain range", err)
+	}
 	if n := must(sun.PanelCount(1215, 405)); n != 3 {
 		t.Errorf("1215 W of 405 W panels: %d, want 3", n)
 	}

@@ -54,9 +54,9 @@ func FuzzPosition(f *testing.F) {
 }
 
 func FuzzSite(f *testing.F) {
-	f.Add(36.1, 4000.0, 36.0, 180.0, 0.2, 400.0, 90.0, 20.0)     // a usual site
-	f.Add(-65.0, 10.0, 90.0, 0.0, 1.0, 0.0, 0.0, 90.0)           // midwinter at the limit
-	f.Add(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)                // nothing
+	f.Add(36.1, 4000.0, 36.0, 180.0, 0.2, 400.0, 90.0, 20.0)       // a usual site
+	f.Add(-65.0, 10.0, 90.0, 0.0, 1.0, 0.0, 0.0, 90.0)             // midwinter at the limit
+	f.Add(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)                  // nothing
 	f.Add(1e308, -1e308, 1e300, 1e300, -1e-308, 1e18, 361.0, -1.0) // nonsense
 	f.Fuzz(func(t *testing.T, lat, level, tilt, azimuth, albedo, threshold, bearing, height float64) {
 		skipWild(t, lat, level, tilt, azimuth, albedo, threshold, bearing, height)

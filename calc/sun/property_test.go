@@ -150,7 +150,7 @@ func TestHemispheres_Mirror(t *testing.T) {
 		if math.Abs((el1-el2).Degrees()) > 1e-9 || turned*math.Cos(el1.Radians()) > 1e-9 {
 			t.Fatalf("north %v %v, south %v %v", el1, az1, el2, az2)
 		}
-		if math.Abs((sun.SunsetAngle(degrees(lat), degrees(decl))-sun.SunsetAngle(degrees(-lat), degrees(-decl))).Degrees()) > 1e-9 {
+		if math.Abs((sun.SunsetAngle(degrees(lat), degrees(decl)) - sun.SunsetAngle(degrees(-lat), degrees(-decl))).Degrees()) > 1e-9 {
 			t.Fatal("sunset differs between the hemispheres")
 		}
 	})
@@ -162,7 +162,7 @@ func TestHemispheres_Mirror(t *testing.T) {
 func TestHemispheres_MonthsMirror(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		lat := rapid.Float64Range(0, 50).Draw(t, "lat")
+		lat := rapid.Float64Range(0.1, 50).Draw(t, "lat") // on the equator itself both are northern
 		tilt := rapid.Float64Range(0, 60).Draw(t, "tilt")
 		turn := rapid.Float64Range(-90, 90).Draw(t, "turn")
 		k := rapid.Float64Range(0.3, 0.7).Draw(t, "clearness")
@@ -254,7 +254,8 @@ func TestWire_Scales(t *testing.T) {
 		before := math.Inf(1)
 		for _, g := range sun.Gauges() {
 			one := must(c.Loss(g))
-			if a, b := must(longer.Loss(g)).Drop, must(stronger.Loss(g)).Drop; math.Abs(float64(a-2*one.Drop)) > 1e-9*float64(one.Drop) || math.Abs(float64(b-2*one.Drop)) > 1e-9*float64(one.Drop) {
+			tol := 1e-12 + 1e-9*float64(one.Drop)
+			if a, b := must(longer.Loss(g)).Drop, must(stronger.Loss(g)).Drop; math.Abs(float64(a-2*one.Drop)) > tol || math.Abs(float64(b-2*one.Drop)) > tol {
 				t.Fatalf("%s: %g V becomes %g and %g", g.Name, float64(one.Drop), float64(a), float64(b))
 			}
 			if float64(one.Drop) > before {

@@ -1,6 +1,8 @@
 package sun
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"time"
 
@@ -54,10 +56,13 @@ func DriveThreshold(load, array unit.Watts, share float64) (unit.WattsPerSquareM
 // larger array buys minutes at dawn.
 const dimmestWM2 = 100
 
+// ErrTooDark says that no array gives the hours asked for without a battery.
+var ErrTooDark = errors.New("no panel without a battery runs that long")
+
 // SizeDirect reports the smallest array, to the watt, on which a pump runs the
 // wanted hours in every month of its season. It returns a *unit.RangeError for a
-// need or a site outside its limits, among them hours that no array reaches
-// because the light of the worst month is above 100 W/m² for less.
+// need or a site outside its limits; one that also is ErrTooDark where the light
+// of the worst month is above 100 W/m² for less than the hours.
 func (s Site) SizeDirect(p Panel, n DirectNeed) (DirectSize, error) {
 	share, err := checkLoad(n.Load, n.Share, directShare)
 	if err != nil {
@@ -67,10 +72,13 @@ func (s Site) SizeDirect(p Panel, n DirectNeed) (DirectSize, error) {
 	if err != nil {
 		return DirectSize{}, err
 	}
-	limit := most[n.Season.worst(most)-1]
-	if err := unit.CheckRange("run hours a day (h)", n.Hours.Hours(), 1e-3, limit.Hours(),
-		"hours above 100 W/m² in the worst month of the season"); err != nil {
+	if err := unit.CheckRange("run hours a day (h)", n.Hours.Hours(), 1e-3, 24, "definition"); err != nil {
 		return DirectSize{}, err
+	}
+	limit := most[n.Season.worst(most)-1]
+	if err := unit.CheckRange("run hours a day (h)", n.Hours.Hours(), 0, limit.Hours(),
+		"hours above 100 W/m² in the worst month of the season"); err != nil {
+		return DirectSize{}, fmt.Errorf("%w: %w", ErrTooDark, err)
 	}
 	arrayAt := func(wM2 float64) float64 { return math.Ceil(1000 * float64(n.Load) / (wM2 * share)) }
 	size := DirectSize{}

@@ -173,7 +173,7 @@ func TestHorizon_SkyViewBySum(t *testing.T) {
 	h := must(sun.NewHorizon(points))
 	sum, n := 0.0, 360000
 	for i := range n {
-		c := math.Cos(h.At(s1.Angle((float64(i)+0.5)/float64(n)*2*math.Pi)).Radians())
+		c := math.Cos(h.At(s1.Angle((float64(i) + 0.5) / float64(n) * 2 * math.Pi)).Radians())
 		sum += c * c
 	}
 	if got, want := h.SkyView(), sum/float64(n); math.Abs(got-want) > 1e-4 {
