@@ -44,10 +44,7 @@ type Badger struct {
 
 	use    sync.RWMutex // held for reading by whoever reads or queues
 	closed bool
-
-	mu      sync.Mutex
-	last    uint64        // synced
-	changed chan struct{} // closed and replaced when last rises
+	last   Watermark // the newest synced position
 }
 
 type submission struct {
@@ -75,7 +72,7 @@ func Open(opt Options) (*Badger, error) {
 		return nil, fmt.Errorf("journal: open %s: %w", opt.Dir, err)
 	}
 	j := &Badger{opt: opt, db: db, sync: db.Sync, queue: make(chan *submission, groupBlocks),
-		quit: make(chan struct{}), done: make(chan struct{}), changed: make(chan struct{})}
+		quit: make(chan struct{}), done: make(chan struct{})}
 	if err := j.load(); err != nil {
 		return nil, errors.Join(fmt.Errorf("journal: load %s: %w", opt.Dir, err), db.Close())
 	}
@@ -123,7 +120,7 @@ func (j *Badger) load() error {
 		defer it.Close()
 		it.Seek([]byte{keyEntry, 0xff})
 		if it.Valid() {
-			j.last = binary.BigEndian.Uint64(it.Item().Key()[1:])
+			j.last.Raise(binary.BigEndian.Uint64(it.Item().Key()[1:]))
 		}
 		return nil
 	})
@@ -231,7 +228,7 @@ func (w *writer) writeGroup(group []*submission) {
 	receipts := make([]Receipt, len(group))
 	last, err := w.stage(group, receipts)
 	if err == nil {
-		w.j.publish(last)
+		w.j.last.Raise(last)
 		w.j.opt.Faults(FaultAfterSync)
 	} else {
 		w.broken = fmt.Errorf("%w: %w", ErrBroken, err)
@@ -319,40 +316,12 @@ func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64)
 	return verdict, nil
 }
 
-func (j *Badger) publish(last uint64) {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	if last > j.last {
-		j.last = last
-		close(j.changed)
-		j.changed = make(chan struct{})
-	}
-}
-
 // Last returns the position of the newest synced entry.
-func (j *Badger) Last() uint64 {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	return j.last
-}
+func (j *Badger) Last() uint64 { return j.last.Pos() }
 
 // Wait returns once there is an entry after a position.
 func (j *Badger) Wait(ctx context.Context, after uint64) error {
-	for {
-		j.mu.Lock()
-		last, changed := j.last, j.changed
-		j.mu.Unlock()
-		if last > after {
-			return nil
-		}
-		select {
-		case <-changed:
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-j.quit:
-			return ErrClosed
-		}
-	}
+	return j.last.Wait(ctx, after+1, j.quit)
 }
 
 // Close writes what is queued and closes the database. Closing twice is fine.
