@@ -408,3 +408,24 @@ func TestSizeDirect_RunsTheHoursAskedFor(t *testing.T) {
 		t.Errorf("1215 W of 405 W panels: %d, want 3", n)
 	}
 }
+
+// TestPosition_WithinAHundredthOfADegree compares with the full series of the
+// Solar Position Algorithm over twelve years and all longitudes.
+func TestPosition_WithinAHundredthOfADegree(t *testing.T) {
+	t.Parallel()
+	table := rows(t, "spa-rows.txt")
+	if len(table) != 60 {
+		t.Fatalf("%d rows, want 60", len(table))
+	}
+	worst := 0.0
+	for i, r := range table {
+		p := must(sun.PositionAt(time.Unix(int64(r[0]), 0), s2.LatLngFromDegrees(r[1], r[2]), sun.Air{}))
+		dz := math.Abs(p.Zenith().Degrees() - r[3])
+		da := math.Abs(math.Remainder(p.Azimuth.Degrees()-r[4], 360)) * math.Sin(r[3]*math.Pi/180)
+		if dz > 0.01 || da > 0.01 {
+			t.Errorf("row %d: off by %.4f° of zenith and %.4f° across, allowed 0.01° (%s)", i+1, dz, da, spa)
+		}
+		worst = max(worst, dz, da)
+	}
+	t.Logf("worst %.4f°", worst)
+}

@@ -16,7 +16,7 @@
 //	panel := sun.Panel{Tilt: 35 * s1.Degree, Azimuth: 180 * s1.Degree}
 //	months, err := site.Months(panel)                     // energy on the panel
 //	hours, err := site.RunHours(panel, 400)               // hours a day above 400 W/m²
-//	size, err := sun.SizeStorage(sun.StorageNeed{...})    // round the clock
+//	size, err := site.SizeStorage(panel, sun.StorageNeed{Load: 150}) // round the clock
 //
 // Bearings are true, clockwise from north, unless the name says magnetic; tilt
 // is from level. Panels face any way in either hemisphere. Light is in W/m² and

@@ -26,7 +26,7 @@ type Horizon struct {
 }
 
 // NewHorizon makes a skyline of points in any order. Two points on one bearing
-// make a step. It returns a *unit.RangeError for a bearing or an elevation
+// make a step, turning clockwise from the one given first. It returns a *unit.RangeError for a bearing or an elevation
 // outside the limits of HorizonPoint; no points make the open horizon.
 func NewHorizon(points []HorizonPoint) (Horizon, error) {
 	sorted := slices.Clone(points)

@@ -27,8 +27,8 @@ const (
 const duffieBeckman = "Duffie and Beckman, Solar Engineering of Thermal Processes"
 
 // Settings lists the figures of this package that rest on memory, practice or
-// judgement and that a person may replace, in a fixed order. Every one is the
-// meaning of a zero in an argument.
+// judgement, in a fixed order. Most are the meaning of a zero in an argument and
+// so can be replaced; the others are part of a method and are listed to be seen.
 func Settings() []unit.Setting {
 	return []unit.Setting{
 		{Name: "solar constant of the daily and monthly fits", Value: solarConstantWM2, Unit: "W/m²", Mark: unit.FromMemory, Source: duffieBeckman + ", sec. 1.2 (1361 is today's best figure)"},
