@@ -26,6 +26,8 @@ type bounder struct {
 	leaders  []int   // of the cliques, by falling ρ
 	cliques  [][]int // rows in each, the leader first
 	credited []int32
+
+	evaluations int // so far
 }
 
 func newBounder(c *cover, most int) *bounder {
@@ -39,6 +41,7 @@ func newBounder(c *cover, most int) *bounder {
 
 // evaluate works out ρ, the cliques and the bounds at the present prices.
 func (b *bounder) evaluate() {
+	b.evaluations++
 	var sum float64
 	for _, p := range b.prices {
 		sum += p
@@ -89,14 +92,15 @@ next:
 }
 
 // tighten lowers the bound on k rows toward the value that a choice reached, in
-// at most steps steps or until it is within the share of that value. It calls
-// visit, when not nil, every few steps with the leading rows.
-func (b *bounder) tighten(k int, reachedM3, within float64, steps int, visit func(leaders []int) float64) {
+// at most so many steps, or until it is no more than enoughM3. It calls visit,
+// when not nil, every few steps with the leading rows; visit returns the value
+// reached since.
+func (b *bounder) tighten(k int, reachedM3, enoughM3 float64, steps int, visit func(leaders []int) float64) {
 	pace, stale := 1.0, 0
 	for step := range steps {
 		before := b.best[k]
 		b.evaluate()
-		if b.best[k] <= reachedM3*(1+within) {
+		if b.best[k] <= enoughM3 {
 			return
 		}
 		if b.best[k] < before*(1-1e-6) {

@@ -16,7 +16,8 @@ type share struct {
 type cover struct {
 	cells int
 	rows  [][]share
-	clash [][]bool // nil when none does
+	clash [][]bool  // nil when none does
+	base  []float64 // already covered in each cell and taken off the rows; nil for none
 }
 
 func (c *cover) add(row []share) { c.rows = append(c.rows, row) }

@@ -49,7 +49,7 @@ func New(p Problem, progress func(share float64) bool) (*Field, error) {
 	f.eligible = len(open)
 	f.candidates = f.thin(open)
 	if f.eligible > len(f.candidates) {
-		f.caution(Thinned, fmt.Sprintf("%d of %d possible places were considered, evenly spread", len(f.candidates), f.eligible))
+		f.caution(Thinned, fmt.Sprintf("%d of %d possible places were considered, closest together in deep water", len(f.candidates), f.eligible))
 	}
 	return f, f.prepare(progress)
 }
@@ -170,16 +170,21 @@ func (f *Field) inZone(p plane.Point) bool {
 	return slices.ContainsFunc(f.problem.Zones, func(zone []plane.Point) bool { return plane.RingContains(zone, p) })
 }
 
-// thin keeps at most MaxCandidates of the cells, evenly spread: the deepest of
-// each basin first, then always the one farthest from those kept (Gonzalez,
-// 1985, "Clustering to minimize the maximum intercluster distance"), ties by
-// cell.
+// thin keeps at most MaxCandidates of the cells: the deepest of each basin, then
+// always the one whose distance from those kept, times its depth cubed, is
+// greatest; ties by cell. It spreads them evenly (Gonzalez, 1985, "Clustering to
+// minimize the maximum intercluster distance") but more closely in deep water:
+// what a diffuser serves grows about as the cube of its depth.
 func (f *Field) thin(open []int) []int {
 	if len(open) <= f.rules.MaxCandidates {
 		return open
 	}
 	cells := f.problem.Cells
 	farM := slices.Repeat([]float64{math.Inf(1)}, len(open))
+	weight := make([]float64, len(open))
+	for k, c := range open {
+		weight[k] = math.Pow(cells[c].DepthM, 3)
+	}
 	var kept []int
 	keep := func(at int) {
 		kept = append(kept, open[at])
@@ -201,7 +206,7 @@ func (f *Field) thin(open []int) []int {
 	for len(kept) < f.rules.MaxCandidates {
 		at := 0
 		for k := range farM {
-			if farM[k] > farM[at] {
+			if farM[k]*weight[k] > farM[at]*weight[at] {
 				at = k
 			}
 		}

@@ -16,8 +16,8 @@ func (f *Field) Layouts(atMost int) iter.Seq[Layout] {
 	return func(yield func(Layout) bool) {
 		s := newSearch(f.cover, min(atMost, len(f.candidates)))
 		for k := 1; k <= s.most; k++ {
-			rows, boundM3, ok := s.next(k)
-			if !ok || !yield(f.layout(rows, boundM3)) {
+			rows, ok := s.next(k)
+			if !ok || !yield(f.layout(rows, s.bound())) {
 				return
 			}
 		}
@@ -25,14 +25,22 @@ func (f *Field) Layouts(atMost int) iter.Seq[Layout] {
 }
 
 // Layout returns the best layout found for so many sites, and whether that many
-// fit.
+// fit. It is the one that Layouts yields.
 func (f *Field) Layout(sites int) (Layout, bool) {
-	for l := range f.Layouts(sites) {
-		if len(l.Sites) == sites {
-			return l, true
+	if sites < 1 || sites > len(f.candidates) {
+		return Layout{}, false
+	}
+	s := newSearch(f.cover, sites)
+	for k := 1; k < sites; k++ {
+		if _, ok := s.next(k); !ok {
+			return Layout{}, false
 		}
 	}
-	return Layout{}, false
+	rows, ok := s.next(sites)
+	if !ok {
+		return Layout{}, false
+	}
+	return f.layout(rows, s.bound()), true
 }
 
 // layout dresses the chosen rows.

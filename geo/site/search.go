@@ -9,23 +9,25 @@ type search struct {
 	most    int
 	greedy  []int // grown one by one, never improved
 	last    []int // the best choice of the number before
+	lastM3  float64
 	bounder *bounder
 }
 
 const (
 	restarts   = 4    // seeded starts for each number of sites
 	provenGap  = 5e-4 // a bound this close is close enough
-	priceSteps = 150  // of the bound for each number of sites
+	priceSteps = 200  // of the bound for each number of sites
+	wantedGap  = 9e-3 // a bound this far off is worth branching for
 )
 
 func newSearch(c *cover, most int) *search {
 	return &search{c: c, most: most, bounder: newBounder(c, most)}
 }
 
-// next returns the best choice of k rows found, in ascending order, and a bound
-// on all of them. It must be called with k = 1, 2, 3 … It reports false when no
-// choice of k rows without a clash was found.
-func (s *search) next(k int) (rows []int, boundM3 float64, ok bool) {
+// next returns the best choice of k rows found, in ascending order. It must be
+// called with k = 1, 2, 3 … It reports false when no choice of k rows without a
+// clash was found.
+func (s *search) next(k int) (rows []int, ok bool) {
 	var bestM3 float64
 	try := func(c *choice, room bool) {
 		if !room {
@@ -53,12 +55,12 @@ func (s *search) next(k int) (rows []int, boundM3 float64, ok bool) {
 		try(packed, packed.grow(k, s.snug()))
 	}
 	if rows == nil {
-		return nil, 0, false
+		return nil, false
 	}
 	if k == 1 {
 		copy(s.bounder.prices, s.c.choose(rows).best)
 	}
-	s.bounder.tighten(k, bestM3, provenGap, priceSteps, func(leaders []int) float64 {
+	s.bounder.tighten(k, bestM3, bestM3*(1+provenGap), priceSteps, func(leaders []int) float64 {
 		c := s.c.choose(nil)
 		for _, i := range leaders {
 			if c.free(i) {
@@ -68,8 +70,15 @@ func (s *search) next(k int) (rows []int, boundM3 float64, ok bool) {
 		try(c, c.grow(k, nil))
 		return bestM3
 	})
-	s.last = rows
-	return rows, s.bounder.best[k], true
+	s.last, s.lastM3 = rows, bestM3
+	return rows, true
+}
+
+// bound returns a bound on all choices of as many rows as the last one.
+func (s *search) bound() float64 {
+	k := len(s.last)
+	p := prover{reachedM3: s.lastM3, enoughM3: s.lastM3 * (1 + wantedGap), work: branchWork}
+	return p.prove(s.c, s.bounder.prices, k, 0, s.bounder.best[k])
 }
 
 // part returns about two thirds of the last choice, others for each seed.

@@ -85,7 +85,7 @@ func DefaultRules() Rules {
 		Spacing:       2,
 		SillDepth:     0.6,
 		BasinShare:    0.05,
-		MaxCandidates: 350,
+		MaxCandidates: 500,
 	}
 }
 
