@@ -22,6 +22,7 @@ package bed
 
 import (
 	"errors"
+	"math"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/curve"
@@ -109,6 +110,12 @@ type Bed struct {
 	mean    Interval[unit.Meters]
 	deepest Interval[unit.Meters]
 	diag    Diagnostics
+
+	doubtful *fit          // the coarse fit, for the doubt at a place; nil for a guess
+	near     *neighborhood // its data
+	missM    float64       // root mean square miss of a line left out
+	commonM  float64       // errors common to all soundings
+	speedSD  float64
 }
 
 // Grid returns the grid on which the bed was estimated.
@@ -157,10 +164,59 @@ func (b *Bed) Depth(p plane.Point) float64 {
 	return max(0, w[0]*b.depthM[v[0]]+w[1]*b.depthM[v[1]]+w[2]*b.depthM[v[2]])
 }
 
+// DepthSD returns the standard deviation of the depth at p in meters: that of the
+// field, and the part of the leave-one-line-out miss that the distance to the
+// nearest sounding admits. It is zero ashore. It takes some tenths of a
+// millisecond.
+func (b *Bed) DepthSD(p plane.Point) float64 {
+	depth := b.Depth(p)
+	if b.doubtful == nil {
+		return depth * math.Log(guessFactor) / z95
+	}
+	o, ok := b.doubtful.observe(p)
+	if !ok {
+		return 0
+	}
+	quad := b.doubtful.factor.gram([]sparseRow{b.doubtful.row(&o)})[0]
+	_, distance := b.near.nearest(p)
+	return math.Sqrt(b.doubtful.variance*quad + b.betweenVariance(distance, depth))
+}
+
+// betweenVariance returns the variance of what the field does not know of, at
+// the given distance from a sounding: the miss between lines, which grows from
+// nothing on a line to its full size halfway to the next, and the errors common
+// to all soundings.
+func (b *Bed) betweenVariance(distanceM, depthM float64) float64 {
+	miss := leaveOneOutShare * b.missM * min(1, 2*distanceM/b.diag.LineSpacingM)
+	speed := b.speedSD * depthM
+	return miss*miss + b.commonM*b.commonM + speed*speed
+}
+
+// Validate returns a *unit.RangeError for a setting that is negative or not a
+// number.
+func (o Options) Validate() error {
+	for _, s := range []struct {
+		name  string
+		value float64
+	}{
+		{"grid spacing (m)", o.SpacingM}, {"outline standard deviation (m)", o.OutlineSDM}, {"level standard deviation (m)", o.LevelSDM},
+		{"draft standard deviation (m)", o.DraftSDM}, {"mud standard deviation (m)", o.MuckSDM}, {"sound speed standard deviation (share)", o.SoundSpeedSD},
+	} {
+		if err := unit.CheckRange(s.name, s.value, 0, 1e4, ""); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Estimate infers the bed under s from soundings. Without any usable sounding it
 // returns a guess from the outline with a wide interval and says so in
-// Diagnostics. Errors are those of grid.New and ErrCanceled.
+// Diagnostics. Errors are those of Options.Validate, those of grid.New, and
+// ErrCanceled.
 func Estimate(s *shore.Shore, soundings []Sounding, opt Options) (*Bed, error) {
+	if err := opt.Validate(); err != nil {
+		return nil, err
+	}
 	g, err := grid.New(s, grid.Options{SpacingM: opt.SpacingM})
 	if err != nil {
 		return nil, err

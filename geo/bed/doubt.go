@@ -76,24 +76,18 @@ func (e *estimator) doubt() {
 	d.Bins = len(f.data)
 	d.NoiseM = math.Sqrt(f.variance)
 	d.Smoothness = math.Exp(f.logRatio)
-	near := newNeighborhood(f.data)
-	misses := e.leaveOneOut()
-	var between float64
-	d.LeaveOneOutM3, between, d.Lines = e.stripError(near, misses)
-	e.reach(near)
+	b.doubtful, b.near = e.coarse, newNeighborhood(f.data)
+	d.LeaveOneOutM3, b.missM, d.Lines = e.stripError(e.leaveOneOut())
+	e.reach()
+	b.commonM = math.Hypot(math.Hypot(e.opt.LevelSDM, e.opt.DraftSDM), e.opt.MuckSDM)
+	b.speedSD = e.opt.SoundSpeedSD
 
 	area := float64(b.curve.Area(0))
 	sd := math.Hypot(d.PosteriorSDM3, leaveOneOutShare*d.LeaveOneOutM3)
 	sd = math.Hypot(sd, volumeFloor*v)
-	common := math.Hypot(math.Hypot(e.opt.LevelSDM, e.opt.DraftSDM), e.opt.MuckSDM)
-	sd = math.Hypot(sd, common*area)
-	sd = math.Hypot(sd, e.opt.SoundSpeedSD*v)
-
-	deepest := float64(b.curve.MaxDepth())
-	deepSD := math.Hypot(e.deepestSD(), leaveOneOutShare*between)
-	deepSD = math.Hypot(deepSD, common)
-	deepSD = math.Hypot(deepSD, e.opt.SoundSpeedSD*deepest)
-	b.setIntervals(e.opt, logSD(ratio(sd, v)), logSD(ratio(deepSD, deepest)))
+	sd = math.Hypot(sd, b.commonM*area)
+	sd = math.Hypot(sd, b.speedSD*v)
+	b.setIntervals(e.opt, logSD(ratio(sd, v)), logSD(ratio(e.deepestSD(), float64(b.curve.MaxDepth()))))
 }
 
 // ratio returns a/b, and a wide one where b is nothing.
@@ -104,7 +98,9 @@ func ratio(a, b float64) float64 {
 	return 10
 }
 
-// deepestSD returns the posterior standard deviation at the deepest node.
+// deepestSD returns the standard deviation of the greatest depth: that of the
+// field at the deepest node, and the full miss between lines wherever the node
+// lies, since the truly deepest place may hide between two.
 func (e *estimator) deepestSD() float64 {
 	f := e.fine
 	n := len(f.grid.Nodes)
@@ -123,7 +119,8 @@ func (e *estimator) deepestSD() float64 {
 	for i, v := range f.factor.solve(h) {
 		quad += h[i] * v
 	}
-	return math.Sqrt(f.variance * max(0, quad))
+	between := e.bed.betweenVariance(math.Inf(1), e.bed.depthM[deepest])
+	return math.Sqrt(f.variance*max(0, quad) + between)
 }
 
 // leaveOneOut returns for each datum what it would miss the bed by if its whole
@@ -211,7 +208,7 @@ func solveDense(a, x []float64, m int) {
 
 // stripError sums the mean miss of each line over the water nearest to it. It
 // returns the volume's spread, the root mean square miss and the number of lines.
-func (e *estimator) stripError(near *neighborhood, misses []float64) (volumeM3, missM float64, lines int) {
+func (e *estimator) stripError(misses []float64) (volumeM3, missM float64, lines int) {
 	t := e.coarse
 	type strip struct{ area, miss, weight float64 }
 	strips := make([]strip, e.lines)
@@ -228,7 +225,7 @@ func (e *estimator) stripError(near *neighborhood, misses []float64) (volumeM3, 
 		total += d.weight
 	}
 	for i := range t.grid.Nodes {
-		k, _ := near.nearest(t.grid.Nodes[i].At)
+		k, _ := e.bed.near.nearest(t.grid.Nodes[i].At)
 		strips[t.data[k].line].area += t.share[i]
 	}
 	var sum float64
@@ -244,7 +241,7 @@ func (e *estimator) stripError(near *neighborhood, misses []float64) (volumeM3, 
 
 // reach finds the line spacing and how much water lies farther than it from any
 // sounding.
-func (e *estimator) reach(near *neighborhood) {
+func (e *estimator) reach() {
 	d := &e.bed.diag
 	var way float64
 	for k := range e.fixes {
@@ -259,7 +256,7 @@ func (e *estimator) reach(near *neighborhood) {
 	}
 	var far, all float64
 	for _, c := range e.bed.cells {
-		if _, distance := near.nearest(c.At); distance > d.LineSpacingM {
+		if _, distance := e.bed.near.nearest(c.At); distance > d.LineSpacingM {
 			far += c.AreaM2
 		}
 		all += c.AreaM2
