@@ -69,3 +69,24 @@ func Motors() []Motor {
 func (m Motor) Input(shaft unit.Watts) unit.Watts {
 	return unit.Watts(float64(shaft) / m.Efficiency)
 }
+
+// MachineKind is a kind of small compressor and how much of its power ends up
+// in compressed air, against AdiabaticPower: of the electrical input where
+// Electrical, else of the shaft's. All ranges are common practice without a
+// source; a maker's curve is always better.
+type MachineKind struct {
+	Name       string
+	Highest    unit.PascalsGauge // usual limit
+	Low, High  float64
+	Electrical bool
+}
+
+// MachineKinds lists the kinds that ponds are aerated with. Above 1000 m the
+// maker's thermal rating of the motor applies.
+func MachineKinds() []MachineKind {
+	return []MachineKind{
+		{"linear diaphragm", unit.PSIG(5), 0.25, 0.45, true},
+		{"oil-less rocking piston", unit.PSIG(50), 0.25, 0.50, false},
+		{"dry rotary vane", unit.PSIG(15), 0.20, 0.40, false},
+	}
+}

@@ -40,6 +40,10 @@ func Defaults() []unit.Setting {
 	for _, b := range Bores() {
 		out = append(out, unit.Setting{Name: "bore: " + b.Standard + ", " + b.Nominal + " in", Value: float64(b.Inside), Unit: "m", Mark: b.Mark, Source: b.Source})
 	}
+	for _, k := range MachineKinds() {
+		out = append(out, unit.Setting{Name: "power into air, least: " + k.Name, Value: k.Low, Unit: "1", Mark: unit.CommonPractice},
+			unit.Setting{Name: "power into air, most: " + k.Name, Value: k.High, Unit: "1", Mark: unit.CommonPractice})
+	}
 	for _, m := range Motors() {
 		out = append(out, unit.Setting{Name: "motor efficiency: " + m.Name, Value: m.Efficiency, Unit: "1", Mark: m.Mark, Source: m.Source})
 	}

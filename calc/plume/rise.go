@@ -36,7 +36,18 @@ type Trace struct {
 	// energy of stratified water.
 	Potential unit.Watts
 
-	zM, qM3S, dqM2S []float64 // first plume: height, flow and its slope
+	// Samples of every plume: height, flow and its slope. from[i] is where plume
+	// i begins.
+	zM, qM3S, dqM2S []float64
+	from            []int
+}
+
+// first is how many samples belong to the first plume.
+func (t Trace) first() int {
+	if len(t.from) > 1 {
+		return t.from[1]
+	}
+	return len(t.zM)
 }
 
 // Peels reports whether the first plume ends below the surface.
@@ -45,7 +56,7 @@ func (t Trace) Peels() bool { return len(t.Plumes) > 0 && t.Plumes[0].Peels }
 // FlowAt reports the flow of the first plume at a height above the diffuser,
 // and the flow at its top for heights beyond.
 func (t Trace) FlowAt(height unit.Meters) unit.CubicMetersPerSecond {
-	x, n := float64(height), len(t.zM)
+	x, n := float64(height), t.first()
 	if n == 0 || !(x > 0) {
 		return 0
 	}
@@ -203,6 +214,9 @@ func (in *integral) run(discRadiusM float64) Trace {
 	if in.v0M3S == 0 {
 		return t
 	}
+	const room = 320 // samples of a pond's plume, so that appending is rare
+	buf := make([]float64, 3*room)
+	t.zM, t.qM3S, t.dqM2S = buf[:0:room], buf[room:room:2*room], buf[2*room:2*room:3*room]
 	bottomM := 0.0
 	zM, s := 0.0, state{}
 	if discRadiusM > 0 {
@@ -211,33 +225,30 @@ func (in *integral) run(discRadiusM float64) Trace {
 		zM, s = in.fromPoint(0)
 	}
 	for {
-		first := len(t.Plumes) == 0
 		var p Plume
 		var widthM float64
-		zM, p, widthM = in.raise(bottomM, zM, s, first, &t)
+		t.from = append(t.from, len(t.zM))
+		zM, p, widthM = in.raise(bottomM, zM, s, &t)
 		t.Plumes = append(t.Plumes, p)
-		if first {
-			t.Potential = in.potential(&t)
-		}
 		if !p.Peels {
-			return t
+			break
 		}
 		bottomM = zM
-		zM, s = in.fromDisc(zM, math.Min(restartRadiusM, widthM))
+		zM, s = in.fromDisc(zM, math.Max(minRestartM, math.Min(restartRadiusM, widthM)))
 	}
+	t.Potential = in.potential(&t)
+	return t
 }
 
 // raise integrates one plume from zM until it peels or surfaces and reports
 // where, what came of it, and its last width.
-func (in *integral) raise(bottomM, zM float64, s state, keep bool, t *Trace) (float64, Plume, float64) {
+func (in *integral) raise(bottomM, zM float64, s state, t *Trace) (float64, Plume, float64) {
 	widthM, peakM := 0.0, 0.0
 	for {
 		peakM = math.Max(peakM, s.m)
 		floor := 1e-9 * peakM
 		widthM = s.q / math.Sqrt(2*math.Pi*s.m)
-		if keep {
-			t.add(zM, s.q, 2*in.alpha*math.Sqrt(2*math.Pi*s.m))
-		}
+		t.add(zM, s.q, 2*in.alpha*math.Sqrt(2*math.Pi*s.m))
 		if zM >= in.hM {
 			return in.hM, in.plume(bottomM, zM, s, widthM, false), widthM
 		}
@@ -249,12 +260,11 @@ func (in *integral) raise(bottomM, zM float64, s state, keep bool, t *Trace) (fl
 		next := in.step(zM, dzM, s, floor)
 		if next.m <= floor {
 			// Momentum falls to zero like a square root, its square like a line.
-			f := s.m * s.m / (s.m*s.m + next.m*next.m)
+			// Half a step at least, so that a column of many peels ends.
+			f := math.Max(0.5, s.m*s.m/(s.m*s.m+next.m*next.m))
 			s = state{q: s.q + f*(next.q-s.q), f: s.f + f*(next.f-s.f)}
 			zM += f * dzM
-			if keep {
-				t.add(zM, s.q, 0)
-			}
+			t.add(zM, s.q, 0)
 			return zM, in.plume(bottomM, zM, s, 0, true), widthM
 		}
 		zM += dzM
@@ -300,7 +310,7 @@ func (in *integral) potential(t *Trace) unit.Watts {
 	place := 0
 	zPrev, qPrev := 0.0, 0.0
 	rhoPrev := in.amb.rho(in.amb.at(0, &place))
-	for i, z := range t.zM {
+	for i, z := range t.zM[:t.first()] {
 		rho := in.amb.rho(in.amb.at(z, &place))
 		q := (qPrev + t.qM3S[i]) / 2
 		if (zPrev+z)/2 > neutralM {

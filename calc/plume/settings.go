@@ -21,6 +21,7 @@ const (
 	promisedShare  = 0.8  // of the closed form
 	lowShare       = 0.75 // of the promised flow
 	restartRadiusM = 0.3  // a plume that starts again above a peel is no wider
+	minRestartM    = 0.05 // and no narrower
 	profileSlackM  = 0.5  // a profile may end this far above the diffuser
 	efficiency     = 0.04 // of the air's energy that goes into mixing
 	mixedShare     = 0.8  // of stability removed when a pond counts as mixed
@@ -85,7 +86,7 @@ func (k Coefficients) check() error {
 	}{
 		{"entrainment coefficient", k.Entrainment, 0.01, 0.2},
 		{"bubble core ratio", k.CoreRatio, 0.1, 1.5},
-		{"bubble slip (m/s)", float64(k.Slip), 0, 100},
+		{"bubble slip (m/s)", float64(k.Slip), 0, 5},
 		{"Froude number", k.Froude, 0.5, 5},
 		{"momentum amplification", k.Amplification, 0.5, 2},
 	} {
