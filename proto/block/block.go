@@ -174,3 +174,13 @@ func hashOf(header, columns []byte) Hash {
 	d.Write(columns)
 	return Hash(d.Sum(nil))
 }
+
+// Peek reads the header of a frame without checking the checksum, so that a
+// refusal can name what it refuses. Nothing else may be built on it.
+func Peek(frame []byte) (Header, bool) {
+	if len(frame) < frameLead || frame[0] != Version {
+		return Header{}, false
+	}
+	h, _, err := parseHeader(frame[frameLead:])
+	return h, err == nil
+}

@@ -202,33 +202,29 @@ func (s *Sender) land(landed func(parcel) bool) {
 	s.flight = kept
 }
 
-// Receiver is the server's half of a push: it turns what became of each block
-// into the one thing to say about it. It is not safe for concurrent use.
+// Receiver is the server's half of a push. Offered may be called by the goroutine
+// that receives while another calls Refuse.
 type Receiver struct {
-	stopped map[block.ID]bool // by whether the log was offered; true once refused
+	offered map[block.ID]bool
+	refused map[block.ID]bool
 }
 
 // NewReceiver returns a Receiver for the logs of a Hello.
 func NewReceiver(heads []Head) *Receiver {
-	r := &Receiver{stopped: make(map[block.ID]bool, len(heads))}
+	r := &Receiver{offered: make(map[block.ID]bool, len(heads)), refused: map[block.ID]bool{}}
 	for _, h := range heads {
-		r.stopped[h.Log] = false
+		r.offered[h.Log] = true
 	}
 	return r
 }
 
-// Take says whether a block of log may be stored now: offered is false for a log
-// that Hello did not name, and open is false once a block of the log was refused,
-// since what follows could only be a gap.
-func (r *Receiver) Take(log block.ID) (offered, open bool) {
-	stopped, offered := r.stopped[log]
-	return offered, offered && !stopped
-}
+// Offered reports whether Hello named the log: blocks of no other may come.
+func (r *Receiver) Offered(log block.ID) bool { return r.offered[log] }
 
-// Refuse notes that a block of log was refused; the first refusal is the one to
-// send.
+// Refuse notes that a block of log was refused and reports whether it was the
+// first: what follows can only be a gap, and the sender is told once.
 func (r *Receiver) Refuse(log block.ID) (first bool) {
-	first = !r.stopped[log]
-	r.stopped[log] = true
+	first = !r.refused[log]
+	r.refused[log] = true
 	return first
 }

@@ -176,8 +176,8 @@ func (sn *session) arrive(s *shore) bool {
 	}
 	b := sn.up[0]
 	sn.up = sn.up[1:]
-	if offered, open := sn.receiver.Take(b.Log); !offered || !open {
-		return true
+	if !sn.receiver.Offered(b.Log) {
+		panic("sender sent a log that it did not offer")
 	}
 	switch v := s.take(b); v {
 	case Append, Duplicate:

@@ -1,0 +1,251 @@
+package server
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"google.golang.org/grpc"
+
+	"pondwright/proto/block"
+	"pondwright/proto/exchange"
+	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/journal"
+)
+
+// syncService implements SyncService on a journal.
+type syncService struct {
+	pb.UnimplementedSyncServiceServer
+	journal journal.Journal
+	quit    <-chan struct{}
+	faults  func(point string)
+	leases  *leases
+}
+
+type pushStream = grpc.BidiStreamingServer[pb.PushRequest, pb.PushResponse]
+
+// arrival is a block on its way through the journal, or the reason it never got
+// there.
+type arrival struct {
+	log     block.ID
+	first   uint64
+	last    uint64
+	receipt <-chan journal.Receipt
+	refused error // instead of receipt
+}
+
+// maxArrivals bounds what a connection has in the journal's hands: beyond it the
+// server stops reading and the sender's window fills.
+const maxArrivals = 64
+
+// Push receives blocks. One goroutine reads the stream and submits, this one sends
+// what became of each block, in order. The reader ends when the stream does, which
+// gRPC sees to once Push returns.
+func (s *syncService) Push(stream pushStream) error {
+	heads, err := s.greet(stream)
+	if err != nil {
+		return err
+	}
+	mine, release := s.leases.take(Tenant, heads)
+	defer release()
+	if err := s.welcome(stream, heads); err != nil {
+		return err
+	}
+	receiver := exchange.NewReceiver(heads)
+	arrivals := make(chan arrival, maxArrivals)
+	readEnd := make(chan error, 1)
+	go func() {
+		defer close(arrivals)
+		readEnd <- s.readBlocks(stream, receiver, arrivals)
+	}()
+	p := &pusher{s: s, stream: stream, receiver: receiver, durable: map[block.ID]uint64{}}
+	for {
+		if err := p.idle(arrivals); err != nil {
+			return err
+		}
+		select {
+		case a, ok := <-arrivals:
+			if !ok {
+				if err := p.flush(); err != nil {
+					return err
+				}
+				return <-readEnd
+			}
+			if err := p.settle(a); err != nil {
+				return err
+			}
+		case <-mine.lost:
+			return errLogInUse
+		case <-s.quit:
+			return journal.ErrClosed
+		}
+	}
+}
+
+// greet takes the Hello.
+func (s *syncService) greet(stream pushStream) ([]exchange.Head, error) {
+	req, err := stream.Recv()
+	if errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("%w: no Hello", exchange.ErrProtocol)
+	}
+	if err != nil {
+		return nil, err
+	}
+	hello := req.GetHello()
+	if hello == nil {
+		return nil, fmt.Errorf("%w: the first message must be Hello", exchange.ErrProtocol)
+	}
+	return headsOf(hello.GetLogs())
+}
+
+// welcome tells the device where to go on with each log.
+func (s *syncService) welcome(stream pushStream, heads []exchange.Head) error {
+	generation := s.journal.Incarnation()
+	w := &pb.Welcome{ServerGen: generation[:], Limits: &pb.PushLimits{
+		MaxBlockBytes: block.MaxFrameBytes,
+		WindowBlocks:  uint32(exchange.DefaultWindow.Blocks),
+		WindowBytes:   uint32(exchange.DefaultWindow.Bytes),
+	}}
+	for _, offered := range heads {
+		held, err := s.journal.Head(Tenant, offered.Log)
+		if err != nil {
+			return err
+		}
+		var lookup error
+		answer := exchange.Answer(offered, held, func(last uint64) (block.Hash, bool) {
+			hash, ok, err := s.journal.HashAt(Tenant, offered.Log, last)
+			lookup = err
+			return hash, ok
+		})
+		if lookup != nil {
+			return lookup
+		}
+		w.Logs = append(w.Logs, resumeMessage(answer))
+	}
+	return stream.Send(&pb.PushResponse{Message: &pb.PushResponse_Welcome{Welcome: w}})
+}
+
+// readBlocks submits each block that arrives until the device has sent all.
+func (s *syncService) readBlocks(stream pushStream, receiver *exchange.Receiver, arrivals chan<- arrival) error {
+	ctx := stream.Context()
+	for {
+		req, err := stream.Recv()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if req.GetBlock() == nil {
+			return fmt.Errorf("%w: Hello may come only once", exchange.ErrProtocol)
+		}
+		a, err := s.submit(stream, receiver, req.GetBlock().GetFrame())
+		if err != nil {
+			return err
+		}
+		select {
+		case arrivals <- a:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// submit hands a frame to the journal. A damaged one is refused and will be sent
+// again; one that only a later server can read is kept aside.
+func (s *syncService) submit(stream pushStream, receiver *exchange.Receiver, frame []byte) (arrival, error) {
+	b, err := block.Parse(frame)
+	if err != nil {
+		h, readable := block.Peek(frame)
+		if !readable || !receiver.Offered(h.Log) {
+			return arrival{}, err
+		}
+		if errors.Is(err, block.ErrUnknownCodec) {
+			if err := s.journal.KeepAside(stream.Context(), Tenant, frame); err != nil {
+				return arrival{}, err
+			}
+		}
+		return arrival{log: h.Log, first: h.FirstSeq, refused: err}, nil
+	}
+	if !receiver.Offered(b.Log) {
+		return arrival{}, fmt.Errorf("%w: block of log %v, which Hello did not name", exchange.ErrProtocol, b.Log)
+	}
+	receipt, err := s.journal.Submit(stream.Context(), Tenant, b)
+	return arrival{log: b.Log, first: b.FirstSeq, last: b.LastSeq(), receipt: receipt}, err
+}
+
+// pusher sends acknowledgements: as few as possible, none before its time.
+type pusher struct {
+	s        *syncService
+	stream   pushStream
+	receiver *exchange.Receiver
+	durable  map[block.ID]uint64 // acknowledgements not yet sent
+	order    []block.ID          // in which they are sent
+}
+
+// idle sends what is owed if nothing more is about to be.
+func (p *pusher) idle(arrivals <-chan arrival) error {
+	if len(arrivals) > 0 {
+		return nil
+	}
+	return p.flush()
+}
+
+// settle waits for one block's receipt and notes what to say about it.
+func (p *pusher) settle(a arrival) error {
+	if a.refused != nil {
+		reason, retryable := pb.Reason_REASON_BLOCK_CORRUPT, true
+		if errors.Is(a.refused, block.ErrUnknownCodec) {
+			reason, retryable = pb.Reason_REASON_BLOCK_INVALID, false
+		}
+		return p.refuse(a, reason, retryable, a.refused.Error())
+	}
+	var r journal.Receipt
+	select {
+	case r = <-a.receipt:
+	default: // a sync is under way: what the last one covered can go out
+		if err := p.flush(); err != nil {
+			return err
+		}
+		r = <-a.receipt
+	}
+	if r.Err != nil {
+		return r.Err
+	}
+	switch r.Verdict {
+	case exchange.Append, exchange.Duplicate:
+		if _, owed := p.durable[a.log]; !owed {
+			p.order = append(p.order, a.log)
+		}
+		p.durable[a.log] = max(p.durable[a.log], a.last)
+		return nil
+	case exchange.Forked:
+		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false,
+			"the server holds other entries at this place; this block was kept beside them")
+	}
+	return p.refuse(a, pb.Reason_REASON_LOG_GAP, true, "blocks before this one are missing")
+}
+
+// refuse says once for each log that a block was not taken.
+func (p *pusher) refuse(a arrival, reason pb.Reason, retryable bool, text string) error {
+	if !p.receiver.Refuse(a.log) {
+		return nil
+	}
+	if err := p.flush(); err != nil {
+		return err
+	}
+	return p.stream.Send(nackMessage(a.log, a.first, reason, retryable, text))
+}
+
+// flush sends the acknowledgements that are owed.
+func (p *pusher) flush() error {
+	for _, log := range p.order {
+		if err := p.stream.Send(ackMessage(log, p.durable[log])); err != nil {
+			return err
+		}
+		p.s.faults(FaultAfterAck)
+		delete(p.durable, log)
+	}
+	p.order = p.order[:0]
+	return nil
+}

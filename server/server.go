@@ -1,0 +1,176 @@
+package server
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"buf.build/go/protovalidate"
+	validate "github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/protovalidate"
+	"github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/recovery"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/health"
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/keepalive"
+
+	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/journal"
+	"pondwright/server/state"
+)
+
+// Service registers a further service that reads the state. A handler returns its
+// domain's errors; one that has a GRPCStatus method decides its own status.
+type Service func(reg grpc.ServiceRegistrar, st *state.State)
+
+// Config says how a server runs. Only Dir is required.
+type Config struct {
+	Dir      string           // a folder of its own; made if missing
+	Services []Service        // beside the sync service
+	Logger   *slog.Logger     // for the operator; nil for silence
+	Now      func() time.Time // wall clock; nil for the machine's
+	Rand     io.Reader        // cryptographic randomness; nil for the machine's
+
+	// Faults is for tests: it is called at each named point of the write path.
+	Faults func(point string)
+}
+
+// FaultAfterAck is the point after an acknowledgement was handed to the transport.
+const FaultAfterAck = "after-ack"
+
+// Tenant is the only tenant there is until devices are enrolled.
+const Tenant = "default"
+
+// ErrNeedsTLS says that the listener can be reached from other machines, which
+// needs encryption and credentials that this server does not have yet.
+var ErrNeedsTLS = errors.New("refusing to listen beyond this machine without TLS; use a loopback address such as 127.0.0.1")
+
+// Limits of the transport. The client pings every 30 s while a stream is open.
+const (
+	maxRecvBytes = 1 << 20
+	maxSendBytes = 4 << 20
+	maxStreams   = 16
+	minPing      = 20 * time.Second
+	ownPing      = 60 * time.Second
+	pingTimeout  = 20 * time.Second
+	stopGrace    = 5 * time.Second
+)
+
+// Server is an open journal and state, ready to serve.
+type Server struct {
+	cfg     Config
+	journal journal.Journal
+	state   *state.State
+	grpc    *grpc.Server
+	health  *health.Server
+
+	stopping sync.Once
+	quit     chan struct{} // closed when streams should end
+}
+
+// Open opens the folder, making it if needed, and brings the state up to date
+// behind the scenes.
+func Open(cfg Config) (*Server, error) {
+	if cfg.Logger == nil {
+		cfg.Logger = slog.New(slog.DiscardHandler)
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	if cfg.Rand == nil {
+		cfg.Rand = rand.Reader
+	}
+	if cfg.Faults == nil {
+		cfg.Faults = func(string) {}
+	}
+	validator, err := protovalidate.New()
+	if err != nil {
+		return nil, fmt.Errorf("server: %w", err)
+	}
+	j, err := journal.Open(journal.Options{
+		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Faults: cfg.Faults})
+	if err != nil {
+		return nil, fmt.Errorf("server: %w", err)
+	}
+	st, err := state.Open(filepath.Join(cfg.Dir, "state"), j)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("server: %w", err), j.Close())
+	}
+	s := &Server{cfg: cfg, journal: j, state: st, health: health.NewServer(), quit: make(chan struct{})}
+	s.register(validator)
+	return s, nil
+}
+
+func (s *Server) register(validator protovalidate.Validator) {
+	errs := &statuses{log: s.cfg.Logger, boot: s.cfg.Now().UnixMilli()}
+	rescue := recovery.WithRecoveryHandlerContext(errs.panicked)
+	s.grpc = grpc.NewServer(
+		grpc.MaxRecvMsgSize(maxRecvBytes),
+		grpc.MaxSendMsgSize(maxSendBytes),
+		grpc.MaxConcurrentStreams(maxStreams),
+		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: minPing}),
+		grpc.KeepaliveParams(keepalive.ServerParameters{Time: ownPing, Timeout: pingTimeout}),
+		grpc.ChainUnaryInterceptor(errs.unary, recovery.UnaryServerInterceptor(rescue), validate.UnaryServerInterceptor(validator)),
+		grpc.ChainStreamInterceptor(errs.stream, recovery.StreamServerInterceptor(rescue), validate.StreamServerInterceptor(validator)),
+	)
+	healthpb.RegisterHealthServer(s.grpc, s.health)
+	pb.RegisterSyncServiceServer(s.grpc, &syncService{
+		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases()})
+	for _, register := range s.cfg.Services {
+		register(s.grpc, s.state)
+	}
+}
+
+// State returns what readers ask.
+func (s *Server) State() *state.State { return s.state }
+
+// Serve answers on the listener until ctx ends, then lets open calls finish for a
+// moment and returns nil. It closes the listener. It may be called once.
+func (s *Server) Serve(ctx context.Context, lis net.Listener) error {
+	if err := checkLoopback(lis.Addr()); err != nil {
+		return errors.Join(fmt.Errorf("server: %s: %w", lis.Addr(), err), lis.Close())
+	}
+	served := make(chan error, 1)
+	go func() { served <- s.grpc.Serve(lis) }()
+	select {
+	case err := <-served:
+		return fmt.Errorf("server: %w", err)
+	case <-ctx.Done():
+	}
+	s.stop()
+	<-served
+	return nil
+}
+
+// stop ends all calls: follow-ups at once, others when they are done or the grace
+// is over.
+func (s *Server) stop() {
+	s.stopping.Do(func() {
+		s.health.Shutdown()
+		close(s.quit)
+		cut := time.AfterFunc(stopGrace, s.grpc.Stop)
+		defer cut.Stop()
+		s.grpc.GracefulStop()
+	})
+}
+
+// Close ends all calls and closes the state and the journal. Closing twice is
+// fine.
+func (s *Server) Close() error {
+	s.stop()
+	return errors.Join(s.state.Close(), s.journal.Close())
+}
+
+// checkLoopback lets in-memory and Unix sockets pass, and TCP on this machine.
+func checkLoopback(addr net.Addr) error {
+	if tcp, ok := addr.(*net.TCPAddr); ok && !tcp.IP.IsLoopback() {
+		return ErrNeedsTLS
+	}
+	return nil
+}
