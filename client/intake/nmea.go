@@ -11,7 +11,8 @@ import (
 const (
 	// maxFixGap is how far apart two fixes may be for a depth between them.
 	maxFixGap = 2 * time.Second
-	// How long a heading and a water temperature hold.
+	// How long a heading holds after its sentence, and a water temperature before
+	// and after.
 	headingHolds = 2 * time.Second
 	tempHolds    = 5 * time.Minute
 	// minCourseKn is the speed below which a course over ground says nothing
@@ -45,8 +46,14 @@ type sounded struct {
 	depthM  float64
 	epoch   int // index of the latest epoch, -1 before the first
 	heading *float64
-	tempC   *float64
+	temps   int // water temperatures that had arrived before it
 	offset  *float64
+}
+
+// warmth is a water temperature as it arrived.
+type warmth struct {
+	tempC *float64
+	epoch int // index of the latest epoch, -1 before the first
 }
 
 // held is a value that other sentences refer to for a while.
@@ -69,7 +76,8 @@ type log struct {
 	epochs                  []epoch
 	clocks                  []clock
 	depths                  []sounded
-	compass, course, temp   held
+	temps                   []warmth
+	compass, course         held
 	offset                  *float64
 	offsetSeen              bool
 	noFix, lost             count
@@ -156,7 +164,7 @@ func (g *log) read(s sentence) {
 		}
 	case "MTW":
 		if v, ok := g.value(s, 0, -5, 60, "water temperature in °C"); ok && s.field(1) == "C" {
-			g.temp = held{&v, g.now()}
+			g.temps = append(g.temps, warmth{&v, len(g.epochs) - 1})
 		}
 	case "HDT":
 		if v, ok := g.value(s, 0, 0, 360, "heading in degrees"); ok {
@@ -395,7 +403,7 @@ func (g *log) sound(s sentence, depthM float64, offset *float64) {
 	}
 	g.depths = append(g.depths, sounded{
 		line: s.line, depthM: depthM, epoch: len(g.epochs) - 1,
-		heading: heading, tempC: g.temp.within(g.now(), tempHolds), offset: offset,
+		heading: heading, temps: len(g.temps), offset: offset,
 	})
 }
 
@@ -471,7 +479,7 @@ func (g *log) pair(dated bool) {
 				r.Time = time.Time{}
 			}
 			r.ReadingM, r.Reference = d.depthM, BelowTransducer
-			r.HeadingDeg, r.WaterTempC = d.heading, d.tempC
+			r.HeadingDeg, r.WaterTempC = d.heading, g.tempC(d)
 			r.File, r.Line = g.file, d.line
 			g.out.Readings = append(g.out.Readings, r)
 		}
@@ -485,6 +493,21 @@ func (g *log) pair(dated bool) {
 	if !dated && len(g.out.Readings) > 0 {
 		g.add(CodeNMEANoDate, 0, "date", "switch RMC or ZDA on at the receiver", "no sentence gives the date: soundings are kept in their order, without time")
 	}
+}
+
+// tempC returns the water temperature at a depth: the latest before it, else the
+// first after it, as long as it holds.
+func (g *log) tempC(d sounded) *float64 {
+	for _, i := range []int{d.temps - 1, d.temps} {
+		if i < 0 || i >= len(g.temps) {
+			continue
+		}
+		age := g.epochs[d.epoch].at.Sub(g.epochs[max(0, g.temps[i].epoch)].at)
+		if age.Abs() <= tempHolds {
+			return g.temps[i].tempC
+		}
+	}
+	return nil
 }
 
 // place returns time, position and quality of depth k of n that arrived after

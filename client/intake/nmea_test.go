@@ -322,6 +322,37 @@ func TestParseNMEA_HeadingAndCourse(t *testing.T) {
 	}
 }
 
+func TestParseNMEA_WaterTemperature(t *testing.T) {
+	t.Parallel()
+	mtw := func(tempC float64) string { return say(fmt.Sprintf("YXMTW,%.1f,C", tempC)) }
+	for _, tc := range []struct {
+		name string
+		log  string
+		want []*float64
+	}{
+		{"holds until the next", fix("120000", 0) + mtw(20) + dpt(1) + fix("120001", 0) + dpt(1) + mtw(21) + dpt(1) + fix("120002", 0), []*float64{ptr(20.0), ptr(20.0), ptr(21.0)}},
+		{"holds back to the first depths", fix("120000", 0) + dpt(1) + fix("120001", 0) + mtw(20) + dpt(1), []*float64{ptr(20.0), ptr(20.0)}},
+		{"came before the first fix", mtw(20) + fix("120000", 0) + dpt(1), []*float64{ptr(20.0)}},
+		{"is old after five minutes", fix("120000", 0) + mtw(20) + fix("120501", 0) + dpt(1), []*float64{nil}},
+		{"in another unit is not read", fix("120000", 0) + say("YXMTW,68.0,F") + dpt(1), []*float64{nil}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			t.Parallel()
+			s, err := ParseNMEA("boat.nmea", []byte(tc.log))
+			if err != nil {
+				t.Fatal(err)
+			}
+			var got []*float64
+			for _, r := range s.Readings {
+				got = append(got, r.WaterTempC)
+			}
+			if diff := cmp.Diff(tc.want, got); diff != "" {
+				t.Errorf("temperatures differ (-want +got):\n%s", diff)
+			}
+		})
+	}
+}
+
 func TestParseNMEA_Offset(t *testing.T) {
 	t.Parallel()
 	type told struct {

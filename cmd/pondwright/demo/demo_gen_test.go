@@ -24,15 +24,11 @@ import (
 // which is to be run after any change to the pond, the routes or the noise.
 var update = flag.Bool("update", false, "write the demo's files instead of checking them")
 
-// origin is where the formula's zero point lies: rural, and nothing there.
-var origin = s2.LatLngFromDegrees(37.0412, -92.5873)
-
 func TestFiles_AreWhatTheFormulaMakes(t *testing.T) {
 	t.Parallel()
-	frame := plane.NewFrame(origin)
-	files := []File{{"shoreline.geojson", outline(frame)}, {"truth.json", truthFile(t, frame)}}
+	files := []File{{"shoreline.geojson", outline()}, {"truth.json", truthFile(t)}}
 	for i, b := range boats() {
-		files = append(files, File{fmt.Sprintf("boat-%d.nmea", i+1), b.log(frame)})
+		files = append(files, File{fmt.Sprintf("boat-%d.nmea", i+1), b.log()})
 	}
 	size := 0
 	for _, f := range files {
@@ -67,13 +63,13 @@ func differingLine(a, b string) int {
 }
 
 // outline returns the shoreline as GeoJSON, one position a line.
-func outline(frame plane.Frame) string {
+func outline() string {
 	ring := func(start plane.Point) string {
 		pts := traceShore(start, 1)
 		var rows []string
 		for _, p := range append(pts, pts[0]) {
-			ll := frame.ToLatLng(p)
-			rows = append(rows, fmt.Sprintf("          [%.7f, %.7f]", ll.Lng.Degrees(), ll.Lat.Degrees()))
+			lat, lon := toDegrees(p)
+			rows = append(rows, fmt.Sprintf("          [%.7f, %.7f]", lon, lat))
 		}
 		return "        [\n" + strings.Join(rows, ",\n") + "\n        ]"
 	}
@@ -93,13 +89,13 @@ func outline(frame plane.Frame) string {
 `, Pond, Owner, Place, ring(plane.Point{X: -53, Y: -30}), ring(plane.Point{X: -13, Y: 34}))
 }
 
-func truthFile(t *testing.T, frame plane.Frame) string {
+func truthFile(t *testing.T) string {
 	areaM2, volumeM3, maxM, deepest := integrate(0.25) // at 0.125 m area and volume are the same to a unit
-	ll := frame.ToLatLng(deepest)
+	lat, lon := toDegrees(deepest)
 	round := func(v, step float64) float64 { return math.Round(v/step) * step }
 	data, err := json.MarshalIndent(truth{
 		AreaM2: math.Round(areaM2), VolumeM3: math.Round(volumeM3), MaxDepthM: round(maxM, 1.0/1024),
-		DeepLat: round(ll.Lat.Degrees(), 1.0/(1<<20)), DeepLon: round(ll.Lng.Degrees(), 1.0/(1<<20)),
+		DeepLat: round(lat, 1.0/(1<<20)), DeepLon: round(lon, 1.0/(1<<20)),
 	}, "", "  ")
 	if err != nil {
 		t.Fatal(err)
@@ -171,7 +167,7 @@ func TestRoutes_StayInTheWater(t *testing.T) {
 // against the formula.
 func TestLogs_ReadAsASurvey(t *testing.T) {
 	t.Parallel()
-	s, frame := parseShore(t), plane.NewFrame(origin)
+	s := parseShore(t)
 	bs := boats()
 	var all []intake.Reading
 	for i, f := range Logs() {
@@ -190,13 +186,13 @@ func TestLogs_ReadAsASurvey(t *testing.T) {
 		var off []float64
 		spikes := 0
 		for _, r := range got.Readings {
-			e := r.ReadingM*1489/soundSetMPS + bs[i].offsetM - depthM(frame.ToPlane(r.LatLng()))
+			e := r.ReadingM*soundMPS/soundSetMPS + bs[i].offsetM - depthM(fromDegrees(r.Lat, r.Lon))
 			off = append(off, e)
 			if math.Abs(e) > 0.5 {
 				spikes++
 			}
-			if r.HeadingDeg == nil && r.WaterTempC == nil || r.Quality == nil || r.Time.IsZero() {
-				t.Fatalf("%s:%d lacks course, temperature, quality or time", f.Name, r.Line)
+			if r.WaterTempC == nil || r.Quality == nil || r.Time.IsZero() {
+				t.Fatalf("%s:%d lacks temperature, quality or time", f.Name, r.Line)
 			}
 		}
 		slices.Sort(off)

@@ -10,6 +10,38 @@ import (
 // the ripples a digger leaves, less a constant, so that shore, volume and every sounding's true depth follow
 // without a survey.
 
+// Where the formula's zero point lies, in degrees: rural, and nothing there. The
+// mapping is the generator's own, so that the files do not change with the
+// program's, and the two check each other.
+const (
+	originLat = 37.0412
+	originLon = -92.5873
+)
+
+// metersPerDegree returns the lengths of a degree of latitude and of longitude at
+// the origin, from the radii of curvature of WGS 84 (Rapp, Geometric Geodesy Part
+// I, 1991, section 3).
+func metersPerDegree() (lat, lon float64) {
+	const a, f = 6378137, 1 / 298.257223563
+	const e2 = f * (2 - f)
+	sin, cos := math.Sincos(originLat * math.Pi / 180)
+	w := 1 - e2*sin*sin
+	n := a / math.Sqrt(w)
+	return n * (1 - e2) / w * math.Pi / 180, n * cos * math.Pi / 180
+}
+
+// toDegrees returns the position of a place of the formula.
+func toDegrees(p plane.Point) (lat, lon float64) {
+	perLat, perLon := metersPerDegree()
+	return originLat + p.Y/perLat, originLon + p.X/perLon
+}
+
+// fromDegrees returns the place of a position in the formula.
+func fromDegrees(lat, lon float64) plane.Point {
+	perLat, perLon := metersPerDegree()
+	return plane.Point{X: (lon - originLon) * perLon, Y: (lat - originLat) * perLat}
+}
+
 // hollow lowers the ground by depthM about a middle; a knoll has a negative
 // depth. lengthM and widthM are the half axes at which it has fallen to 1/e, and
 // bearing is the compass direction of its length in degrees.

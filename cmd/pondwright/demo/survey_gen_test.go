@@ -7,8 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"pondwright/calc/sound"
-	"pondwright/calc/unit"
 	"pondwright/geo/plane"
 )
 
@@ -24,6 +22,7 @@ const (
 	steerM      = 0.5  // of the boat from its line, each way
 	steerMemory = 0.9
 	waterTempC  = 21.6
+	soundMPS    = 1487.1 // at that temperature: Marczak, JASA 102, 2776, 1997; recomputed
 	soundSetMPS = 1500 // what an untouched sounder reckons with: common practice, no source
 	deadM       = 0.22 // nothing is heard nearer to the transducer than this
 )
@@ -145,7 +144,7 @@ func along(route []plane.Point, m float64) (p, d plane.Point, ok bool) {
 }
 
 // log returns what the boat's logger wrote.
-func (b boat) log(frame plane.Frame) string {
+func (b boat) log() string {
 	r := rand.New(rand.NewPCG(b.seed, 1))
 	east, north := drift{sigma: antennaM, memory: fixMemory}, drift{sigma: antennaM, memory: fixMemory}
 	steer, warm := drift{sigma: steerM, memory: steerMemory}, drift{sigma: 0.15, memory: 0.995}
@@ -162,7 +161,7 @@ func (b boat) log(frame plane.Frame) string {
 		for _, s := range b.noFix {
 			fixed = fixed && !s.has(second)
 		}
-		text := b.gga(r, at, frame, seen, fixed) + b.rmc(r, at, frame, seen, d, fixed) +
+		text := b.gga(r, at, seen, fixed) + b.rmc(r, at, seen, d, fixed) +
 			b.dpt(r, place, b.noBottom.has(second)) + frameSentence(fmt.Sprintf("YXMTW,%.1f,C", waterTempC+warm.next(r)))
 		text = damage(r, text)
 		if second == b.cutAt {
@@ -195,16 +194,16 @@ func damage(r *rand.Rand, text string) string {
 	return string(b)
 }
 
-func (b boat) gga(r *rand.Rand, at time.Time, frame plane.Frame, seen plane.Point, fixed bool) string {
+func (b boat) gga(r *rand.Rand, at time.Time, seen plane.Point, fixed bool) string {
 	clock := at.Format("150405.00")
 	satellites, hdop, height := 9+r.IntN(4), 0.8+0.1*float64(r.IntN(5)), 331.4+0.3*r.NormFloat64()
 	if !fixed {
 		return frameSentence(fmt.Sprintf("%sGGA,%s,,,,,0,%02d,,,M,,M,,", b.talker, clock, r.IntN(4)))
 	}
-	return frameSentence(fmt.Sprintf("%sGGA,%s,%s,1,%02d,%.1f,%.1f,M,-30.2,M,,", b.talker, clock, position(frame, seen), satellites, hdop, height))
+	return frameSentence(fmt.Sprintf("%sGGA,%s,%s,1,%02d,%.1f,%.1f,M,-30.2,M,,", b.talker, clock, position(seen), satellites, hdop, height))
 }
 
-func (b boat) rmc(r *rand.Rand, at time.Time, frame plane.Frame, seen, d plane.Point, fixed bool) string {
+func (b boat) rmc(r *rand.Rand, at time.Time, seen, d plane.Point, fixed bool) string {
 	const knotsPerMPS = 3600.0 / 1852
 	clock, day := at.Format("150405.00"), at.Format("020106")
 	course := math.Mod(math.Atan2(d.X, d.Y)*180/math.Pi+5*r.NormFloat64()+720, 360)
@@ -212,7 +211,7 @@ func (b boat) rmc(r *rand.Rand, at time.Time, frame plane.Frame, seen, d plane.P
 	if !fixed {
 		return frameSentence(fmt.Sprintf("%sRMC,%s,V,,,,,,,%s,,,N", b.talker, clock, day))
 	}
-	return frameSentence(fmt.Sprintf("%sRMC,%s,A,%s,%.1f,%05.1f,%s,,,A", b.talker, clock, position(frame, seen), knots, math.Min(course, 359.9), day))
+	return frameSentence(fmt.Sprintf("%sRMC,%s,A,%s,%.1f,%05.1f,%s,,,A", b.talker, clock, position(seen), knots, math.Min(course, 359.9), day))
 }
 
 // dpt sounds at a place: noise of 3 cm and 1 %, three spikes in a hundred, and a
@@ -229,11 +228,7 @@ func (b boat) dpt(r *rand.Rand, place plane.Point, weeds bool) string {
 	case spike:
 		d += 1 + 5*r.Float64()
 	}
-	speed, err := sound.Speed(unit.Celsius(waterTempC))
-	if err != nil {
-		panic(err) // the temperature is a constant in range
-	}
-	heard := (d - b.offsetM) * soundSetMPS / float64(speed)
+	heard := (d - b.offsetM) * soundSetMPS / soundMPS
 	if lost := r.Float64() < 0.006; lost || weeds || heard < deadM {
 		return frameSentence(fmt.Sprintf("SDDPT,,%.2f", b.offsetM))
 	}
@@ -241,8 +236,8 @@ func (b boat) dpt(r *rand.Rand, place plane.Point, weeds bool) string {
 }
 
 // position writes a place as ddmm.mmmmm with hemispheres.
-func position(frame plane.Frame, p plane.Point) string {
-	ll := frame.ToLatLng(p)
+func position(p plane.Point) string {
+	lat, lon := toDegrees(p)
 	part := func(degrees float64, width int, positive, negative string) string {
 		hemisphere := positive
 		if degrees < 0 {
@@ -251,5 +246,5 @@ func position(frame plane.Frame, p plane.Point) string {
 		minutes := int(math.Round(degrees * 60 * 1e5)) // whole, so that 59.999996 carries
 		return fmt.Sprintf("%0*d%02d.%05d,%s", width, minutes/6000000, minutes/100000%60, minutes%100000, hemisphere)
 	}
-	return part(ll.Lat.Degrees(), 2, "N", "S") + "," + part(ll.Lng.Degrees(), 3, "E", "W")
+	return part(lat, 2, "N", "S") + "," + part(lon, 3, "E", "W")
 }
