@@ -22,9 +22,9 @@ const (
 	steerM      = 0.5  // of the boat from its line, each way
 	steerMemory = 0.9
 	waterTempC  = 21.6
-	soundMPS    = 1487.1 // at that temperature: Marczak, JASA 102, 2776, 1997; recomputed
-	soundSetMPS = 1500 // what an untouched sounder reckons with: common practice, no source
-	deadM       = 0.22 // nothing is heard nearer to the transducer than this
+	soundMPS    = 1487.19 // at that temperature: Marczak, JASA 102, 2776, 1997; recomputed
+	soundSetMPS = 1500    // what an untouched sounder reckons with: common practice, no source
+	deadM       = 0.22    // nothing is heard nearer to the transducer than this
 )
 
 // stretch returns the ends of the water deeper than turnM through p, backward and
