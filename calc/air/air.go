@@ -70,15 +70,24 @@ type Reference struct {
 	Temperature unit.Kelvin
 }
 
-// The reference states in use. "Standard" on a machine's plate can mean any of
-// the first three; 60 °F and 68 °F differ by 1.5 %.
-func StandardGasTrade() Reference  { return Reference{101325, unit.Fahrenheit(60)} }          // 14.696 psia, 60 °F
-func StandardMachinery() Reference { return Reference{101325, unit.Fahrenheit(68)} }          // 14.696 psia, 68 °F
-func StandardISO1217() Reference   { return Reference{100000, unit.Celsius(20)} }             // 1 bar, 20 °C, dry: from memory
-func StandardHandbook() Reference  { return Reference{unit.PSIA(14.5), unit.Fahrenheit(68)} } // 14.5 psia, 68 °F, dry: from memory
-func Normal() Reference            { return Reference{101325, unit.Celsius(0)} }              // 101.325 kPa, 0 °C: DIN 1343, from memory
+// StandardGasTrade is 14.696 psia and 60 °F. "Standard" on a machine's plate can
+// mean this or one of the next two; 60 °F and 68 °F differ by 1.5 %.
+func StandardGasTrade() Reference { return Reference{101325, unit.Fahrenheit(60)} }
 
-// Density of dry air at r by the ideal gas law. It is zero where the
+// StandardMachinery is 14.696 psia and 68 °F, the standard flow of package unit.
+func StandardMachinery() Reference { return Reference{101325, unit.Fahrenheit(68)} }
+
+// StandardHandbook is 14.5 psia and 68 °F, dry, as in current compressed-air
+// handbooks (from memory).
+func StandardHandbook() Reference { return Reference{unit.PSIA(14.5), unit.Fahrenheit(68)} }
+
+// StandardISO1217 is 1 bar and 20 °C, dry (from memory).
+func StandardISO1217() Reference { return Reference{100000, unit.Celsius(20)} }
+
+// Normal is 101.325 kPa and 0 °C (DIN 1343, from memory).
+func Normal() Reference { return Reference{101325, unit.Celsius(0)} }
+
+// Density reports the density of dry air at r by the ideal gas law. It is zero where the
 // temperature is not above zero.
 func (r Reference) Density() unit.KilogramsPerCubicMeter {
 	if !(r.Temperature > 0) {
@@ -92,10 +101,14 @@ func (r Reference) Mass(q unit.CubicMetersPerSecond) unit.KilogramsPerSecond {
 	return unit.KilogramsPerSecond(float64(q) * float64(r.Density()))
 }
 
-// Viscosity of air at absolute temperature t in Pa·s by Sutherland's formula
-// with the constants of the U.S. Standard Atmosphere 1976, for 200 to 500 K.
+// Viscosity reports the viscosity of air at absolute temperature t in Pa·s by Sutherland's formula
+// with the constants of the U.S. Standard Atmosphere 1976, for 200 to 500 K. It
+// is zero where the temperature is not above zero.
 func Viscosity(t unit.Kelvin) float64 {
 	tK := float64(t)
+	if !(tK > 0) {
+		return 0
+	}
 	return 1.458e-6 * tK * math.Sqrt(tK) / (tK + 110.4)
 }
 

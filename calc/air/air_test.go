@@ -35,6 +35,7 @@ func TestHeadAndReferenceStates(t *testing.T) {
 		{"density at 0 °C", float64(Normal().Density()), 1.29226, 1e-4, "recomputed, p/RT"},
 		{"1 scfm in normal m³/h", float64(unit.SCFM(1).Mass()) / float64(Normal().Density()) * 3600, 1.58309, 1e-4, "recomputed"},
 		{"10 scfm at 12.228 psia and 95 °F, acfm", float64(unit.SCFM(10).Mass()) / float64(intake.Density()) / 0.028316846592 * 60, 12.6332, 1e-3, "recomputed"},
+		{"3 scfm in a hose at 8 psig and 55 °F, acfm", float64(unit.SCFM(3).Mass().Actual(unit.PSIA(14.696+8), unit.Fahrenheit(55))) / 0.028316846592 * 60, 1.8947, 1e-3, "recomputed"},
 		{"60 °F over 68 °F standard flow", float64(StandardGasTrade().Mass(1)) / float64(StandardMachinery().Mass(1)), 1.0154, 1e-4, "recomputed"},
 		{"viscosity at 15 °C", Viscosity(unit.Celsius(15)), 1.7894e-5, 1e-9, "U.S. Standard Atmosphere 1976"},
 		{"viscosity at 20 °C", Viscosity(unit.Celsius(20)), 1.81341e-5, 1e-9, "recomputed, Sutherland"},
@@ -330,4 +331,38 @@ func TestDefaults_AreNamedAndMarked(t *testing.T) {
 		}
 		seen[s.Name] = true
 	}
+}
+
+func FuzzHose(f *testing.F) {
+	f.Add(100.0, 0.0158, 0.0, 0.0, 0.002, 1.5e5, 1.6e5)
+	f.Fuzz(func(t *testing.T, length, bore, rough, k, m, pa, pb float64) {
+		h := Hose{Length: unit.Meters(length), Bore: unit.Meters(bore), Roughness: unit.Meters(rough), K: k}
+		check := func(v float64, err error) {
+			if err == nil && (math.IsNaN(v) || math.IsInf(v, 0) || v < 0) {
+				t.Fatalf("%+v m %v between %v and %v: %v", h, m, pa, pb, v)
+			}
+		}
+		p1, err := h.Upstream(unit.KilogramsPerSecond(m), unit.Pascals(pa))
+		check(float64(p1), err)
+		p2, err := h.Downstream(unit.KilogramsPerSecond(m), unit.Pascals(pa))
+		check(float64(p2), err)
+		q, err := h.Flow(unit.Pascals(pa), unit.Pascals(pb))
+		check(float64(q), err)
+		if math.IsNaN(rough*k*m*pa*pb) || math.IsInf(rough*k*m*pa*pb, 0) {
+			return
+		}
+		for _, v := range []float64{
+			Friction(m, rough), Viscosity(unit.Kelvin(pa)), Cv(unit.KilogramsPerSecond(m), unit.Pascals(pa), unit.Pascals(pb), 290),
+			float64(AdiabaticPower(unit.Pascals(pa), unit.Pascals(pb), unit.CubicMetersPerSecond(m))),
+			float64(IsothermalPower(unit.Pascals(pa), unit.Pascals(pb), unit.CubicMetersPerSecond(m))),
+			PlasticFactor(UnknownPE, unit.Kelvin(pa)), Fittings(Elbow90, 3, unit.Meters(bore)),
+		} {
+			if math.IsNaN(v) {
+				t.Fatalf("not a number from %v %v %v %v %v", rough, k, m, pa, pb)
+			}
+		}
+		if set, err := ReliefSetting(unit.PascalsGauge(pa), []Rating{{"part", unit.PascalsGauge(pb)}}); err == nil && float64(set) > pb {
+			t.Fatalf("relief %v above the weakest part %v", set, pb)
+		}
+	})
 }

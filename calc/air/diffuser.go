@@ -54,6 +54,9 @@ func (d Diffuser) lossPa(qM3S float64) float64 {
 		i++
 	}
 	a, b := d[i-1], d[i]
+	if b.Air == a.Air {
+		return float64(b.Loss)
+	}
 	f := (qM3S - float64(a.Air)) / float64(b.Air-a.Air)
 	return float64(a.Loss) + f*float64(b.Loss-a.Loss)
 }

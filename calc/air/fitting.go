@@ -84,8 +84,11 @@ func Barb(insert, hose unit.Meters) (float64, error) {
 }
 
 // EquivalentLength reports the length of hose that loses what K does,
-// K D/f. It is +Inf at f = 0.
+// K D/f. It is +Inf at f = 0, and zero at K = 0.
 func EquivalentLength(k, friction float64, bore unit.Meters) unit.Meters {
+	if k == 0 || bore == 0 {
+		return 0
+	}
 	return unit.Meters(k * float64(bore) / friction)
 }
 

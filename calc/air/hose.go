@@ -82,7 +82,7 @@ func Friction(reynolds, relRoughness float64) float64 {
 	if reynolds < 100 { // the other terms are below the last bit
 		return 64 / reynolds
 	}
-	a := 2.457 * -math.Log(math.Pow(7/reynolds, 0.9)+0.27*relRoughness)
+	a := 2.457 * -math.Log(math.Pow(7/reynolds, 0.9)+0.27*math.Max(0, relRoughness))
 	a16 := pow16(a)
 	b16 := pow16(37530 / reynolds)
 	l := 8 / reynolds

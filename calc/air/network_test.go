@@ -83,6 +83,39 @@ func TestCurve_AltitudeKeepsThePressureRatio(t *testing.T) {
 	near(t, "same volume, less mass", float64(got/low), share, 1e-12)
 }
 
+func TestCurve_Power(t *testing.T) {
+	t.Parallel()
+	points := curvePoints([][2]float64{{0, 5}, {10, 4}})
+	points[0].Power, points[1].Power = 150, 250
+	c, err := NewCurve(points, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	half := Site{Pressure: unit.StandardPressure / 2 * 1.2}
+	for _, w := range []struct {
+		psig float64
+		site Site
+		want float64
+	}{{-1, seaLevel, 150}, {5, seaLevel, 200}, {20, seaLevel, 250}, {6 * 0.5, half, 0.6 * 200}} {
+		got, ok := c.Power(unit.PSIG(w.psig), w.site)
+		if !ok {
+			t.Fatal("power is lost")
+		}
+		near(t, "W", float64(got), w.want, 1e-9)
+	}
+	n := threeRuns(t)
+	n.Compressor, n.Machines = c, 2
+	o, err := n.Solve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	one, _ := c.Power(o.Outlet, n.Site)
+	near(t, "two machines", float64(o.Power), 2*float64(one), 1e-9)
+	if _, ok := testCurve(t).Power(0, seaLevel); ok {
+		t.Error("power out of nothing")
+	}
+}
+
 func TestCurve_RejectsWhatNoMachineDoes(t *testing.T) {
 	t.Parallel()
 	// A quarter horsepower compresses at most 5.5 cfm to 15 psig isothermally:

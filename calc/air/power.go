@@ -13,7 +13,7 @@ import (
 //
 // zero where outlet is not above intake.
 func AdiabaticPower(intake, outlet unit.Pascals, flow unit.CubicMetersPerSecond) unit.Watts {
-	if !(outlet > intake) || !(intake > 0) {
+	if !(outlet > intake) || !(intake > 0) || !(flow > 0) {
 		return 0
 	}
 	const k = (heatRatio - 1) / heatRatio
@@ -24,7 +24,7 @@ func AdiabaticPower(intake, outlet unit.Pascals, flow unit.CubicMetersPerSecond)
 // IsothermalPower is the power to compress an intake flow without loss at one
 // temperature, P = p1 V1 ln(p2/p1): no machine does it for less.
 func IsothermalPower(intake, outlet unit.Pascals, flow unit.CubicMetersPerSecond) unit.Watts {
-	if !(outlet > intake) || !(intake > 0) {
+	if !(outlet > intake) || !(intake > 0) || !(flow > 0) {
 		return 0
 	}
 	return unit.Watts(float64(intake) * float64(flow) * math.Log(float64(outlet)/float64(intake)))
@@ -65,8 +65,11 @@ func Motors() []Motor {
 }
 
 // Input reports the electrical input for a shaft power; zero efficiency gives
-// +Inf.
+// +Inf, no power needs none.
 func (m Motor) Input(shaft unit.Watts) unit.Watts {
+	if shaft == 0 {
+		return 0
+	}
 	return unit.Watts(float64(shaft) / m.Efficiency)
 }
 

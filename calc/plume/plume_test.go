@@ -281,6 +281,18 @@ func TestAirPower(t *testing.T) {
 	}
 }
 
+func TestAreaRule(t *testing.T) {
+	t.Parallel()
+	// Lorenzen & Fast 1977: 9.2 m³/min per km², and 30 scfm per million ft².
+	near(t, "scfm per acre", AreaRule(unit.Acres(1)).SCFM(), 1.3148, 1e-3)
+	near(t, "against 30 scfm per 1e6 ft²", AreaRule(unit.Acres(1)).SCFM(), 30*0.04356, 0.01*1.3068)
+	power, err := AirPower(AreaRule(unit.Acres(5))*6.5/6.574, 4.3, seaLevel)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "6.5 scfm at 4.3 m, W", float64(power), 108.18, 0.3)
+}
+
 func TestLiftAt_AirIsMassAtTheSite(t *testing.T) {
 	t.Parallel()
 	// The same mass fills p0/p more volume at the surface of a high pond: 1.20 at

@@ -21,6 +21,14 @@ func AirPower(air unit.StdCubicMetersPerSecond, submergence unit.Meters, site Si
 	return unit.Watts(float64(site.Pressure) * c.v0M3S * math.Log1p(c.hM/c.haM)), nil
 }
 
+// AreaRule reports the air that case reviews of lakes ask for by surface area,
+// 9.2 m³/min per km² or 1.31 scfm per acre (Lorenzen & Fast, EPA-600/3-77-004,
+// 1977, by a second hand). It is a comparison, not a design: what the same air
+// moves depends on depth and on how many plumes share it.
+func AreaRule(area unit.SquareMeters) unit.StdCubicMetersPerSecond {
+	return unit.StdCubicMetersPerSecond(9.2 / 60 / 1e6 * float64(area))
+}
+
 // Pond is what the three turnover numbers are counted against. Use the high end
 // of the volume.
 type Pond struct {
