@@ -21,8 +21,10 @@ type Report struct {
 	Curve          []curve.Row
 	Warnings       []Warning
 
-	// Bed is the surface behind the figures.
-	Bed *bed.Bed
+	// Bed is the surface behind the figures; Depths are what the readings came to,
+	// in their order, below the level of the shoreline.
+	Bed    *bed.Bed
+	Depths []unit.Meters
 }
 
 // curveStep is the drawdown between rows of a report's curve.
@@ -53,6 +55,9 @@ func Measure(in Input, progress func(share float64) bool) (*Report, error) {
 		return nil, fmt.Errorf("survey: %w", err)
 	}
 	r.Bed = b
+	for _, q := range soundings {
+		r.Depths = append(r.Depths, unit.Meters(q.DepthM))
+	}
 	r.Area, r.Volume, r.MeanDepth, r.MaxDepth = b.Area(), b.Volume(), b.MeanDepth(), b.MaxDepth()
 	r.Used = b.Diagnostics().Used
 	r.Rejected = len(in.Readings) - r.Used

@@ -4,8 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	"pondwright/geo/bed"
 	"pondwright/geo/survey"
+	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -55,14 +58,58 @@ func count(n int) uint32 {
 	return uint32(min(max(n, 0), math.MaxUint32)) //nolint:gosec // clamped to the range
 }
 
-// shoreline, readings and set-ups below turn what the server holds into what the
-// pure rooms take.
-
-// passName is how a pass is named in the pure rooms: its id, or the log for
-// soundings without one.
-func passName(passID, logID []byte) string {
-	if len(passID) > 0 {
-		return fmt.Sprintf("%x", passID)
+// sounding returns the i-th sounding as it is sent: the reading as taken, the depth
+// it came to, and whether it shaped the bed.
+func (p *Pond) sounding(i int) *pb.Sounding {
+	q, r := p.soundings[i], p.Input.Readings[i]
+	m := &pb.Sounding{
+		LogId:     q.Log[:],
+		Seq:       q.Seq,
+		LatDeg:    r.At.Lat.Degrees(),
+		LonDeg:    r.At.Lng.Degrees(),
+		ReadingM:  float64(q.ReadingMM) / 1000,
+		DepthM:    float64(p.Report.Depths[i]),
+		Reference: pb.ReadingReference_READING_REFERENCE_BELOW_SURFACE,
+		Quality:   uint32(q.Quality),
+		Flag:      pb.SoundingFlag_SOUNDING_FLAG_USED,
 	}
-	return fmt.Sprintf("log %x", logID)
+	if r.Reference == survey.BelowTransducer {
+		m.Reference = pb.ReadingReference_READING_REFERENCE_BELOW_TRANSDUCER
+	}
+	if !q.Pass.IsZero() {
+		m.PassId = q.Pass[:]
+	}
+	if q.TimeMs != 0 {
+		m.Time = timestamppb.New(r.Time)
+	}
+	if q.Has&block.HasFirm != 0 {
+		v := float64(q.FirmMM) / 1000
+		m.FirmDepthM = &v
+	}
+	if q.Has&block.HasTemp != 0 {
+		v := float64(q.WaterTempCC) / 100
+		m.WaterTempC = &v
+	}
+	m.Flag, m.FlagRule = flag(r.Verdict, p.Report.Bed.Flags()[i])
+	return m
+}
+
+// flag tells what became of a sounding and by which rule.
+func flag(v bed.Verdict, flags []bed.Flag) (pb.SoundingFlag, string) {
+	switch v {
+	case bed.Accepted:
+		return pb.SoundingFlag_SOUNDING_FLAG_ACCEPTED_BY_PERSON, ""
+	case bed.Rejected:
+		return pb.SoundingFlag_SOUNDING_FLAG_REJECTED_BY_PERSON, ""
+	case bed.Adjusted:
+		return pb.SoundingFlag_SOUNDING_FLAG_ADJUSTED_BY_PERSON, ""
+	case bed.Undecided:
+	}
+	for _, f := range flags {
+		if f.Excludes() {
+			return pb.SoundingFlag_SOUNDING_FLAG_REJECTED_BY_RULE,
+				fmt.Sprintf("%s: %.3g against a limit of %.3g", f.Rule, f.Value, f.Threshold)
+		}
+	}
+	return pb.SoundingFlag_SOUNDING_FLAG_USED, ""
 }

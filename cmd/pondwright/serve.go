@@ -1,0 +1,65 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/grpc"
+
+	"pondwright/server"
+	planservice "pondwright/server/plan"
+	"pondwright/server/state"
+	surveyservice "pondwright/server/survey"
+)
+
+func (m *Main) serveCommand() *cobra.Command {
+	var listen, data string
+	c := &cobra.Command{
+		Use:   "serve --listen HOST:PORT --data DIR",
+		Short: "Keep everybody's ponds: take what boats send, measure and plan",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			s, lis, err := m.openServer(c.Context(), listen, data)
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(m.Err, "serving %s on %s; stop with Ctrl-C\n", data, lis.Addr())
+			return errors.Join(s.Serve(c.Context(), lis), s.Close())
+		},
+	}
+	c.Flags().StringVar(&listen, "listen", "127.0.0.1:7443", "address to listen on; loopback only")
+	c.Flags().StringVar(&data, "data", "", "folder for the journal; made if missing")
+	if err := c.MarkFlagRequired("data"); err != nil {
+		panic(err) // the flag was just defined
+	}
+	return c
+}
+
+// openServer opens the listener and the server's folder.
+func (m *Main) openServer(ctx context.Context, listen, data string) (*server.Server, net.Listener, error) {
+	var lc net.ListenConfig
+	lis, err := lc.Listen(ctx, "tcp", listen)
+	if err != nil {
+		return nil, nil, fmt.Errorf("listen on %s: %w", listen, err)
+	}
+	s, err := server.Open(server.Config{
+		Dir:      data,
+		Services: []server.Service{services},
+		Logger:   slog.New(slog.NewTextHandler(m.Err, &slog.HandlerOptions{Level: slog.LevelWarn})),
+	})
+	if err != nil {
+		return nil, nil, errors.Join(err, lis.Close())
+	}
+	return s, lis, nil
+}
+
+// services are the answers that a server gives beside syncing.
+func services(reg grpc.ServiceRegistrar, st *state.State) {
+	ponds := surveyservice.NewService(st, server.Tenant)
+	ponds.Register(reg)
+	planservice.NewService(ponds).Register(reg)
+}

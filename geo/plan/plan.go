@@ -1,0 +1,148 @@
+// Package plan turns a survey report, a mast and equipment into an aeration plan:
+// where the diffusers stand, how the hoses run, what air each gets, what water it
+// lifts, and what keeps the pond from turning over as often as it should.
+//
+//	p, err := plan.Propose(plan.Input{Survey: report, Shore: s, Mast: mast, Equipment: plan.DefaultEquipment()}, nil)
+//
+// A plan is always the best layout that the given air can feed. Below the target
+// it names the binding constraint, the shortfall as a factor and what would close
+// it; it is never a bare failure. The safe end of every doubt is used: the high
+// volume and the promised lift decide whether the target is met, and the low lift
+// over the high volume is the low end of the turnovers.
+package plan
+
+import (
+	"errors"
+
+	"github.com/golang/geo/s2"
+
+	"pondwright/calc/air"
+	"pondwright/calc/unit"
+	"pondwright/geo/bed"
+	"pondwright/geo/plane"
+	"pondwright/geo/shore"
+	"pondwright/geo/survey"
+)
+
+// Limits and targets of a plan, settings all: judgement, no source, unless the
+// comment names one.
+const (
+	// MaxDiffusers is the largest layout sought.
+	MaxDiffusers = 60
+	// DefaultTurnovers per day: common practice, no source.
+	DefaultTurnovers = 1
+	// leastAir and mostAir bound what one diffuser gets: below, the plume is
+	// weaker than what has been measured; above, a second diffuser lifts more.
+	leastAir = 0.5 // scfm
+	mostAir  = 2.0 // scfm
+	// slack on the bed, so that a hose lies and does not hang.
+	slack = 0.05
+	// riser is the hose from the trench up to the manifold.
+	riser unit.Meters = 1.5
+	// spare lets a diffuser be lifted to the boat: its depth and this much more.
+	spare unit.Meters = 1.5
+	// clearance of a way through the water from land.
+	clearance unit.Meters = 0.05
+)
+
+// Input is everything a plan is made from.
+type Input struct {
+	Survey *survey.Report
+	Shore  *shore.Shore
+	Mast   s2.LatLng
+
+	// Altitude above sea level sets the air's pressure.
+	Altitude      unit.Meters
+	AltitudeKnown bool
+	// Turnovers a day to aim at; 0 means DefaultTurnovers.
+	Turnovers float64
+	// WaterTemperature; 0 means 20 °C.
+	WaterTemperature unit.Kelvin
+	Equipment        Equipment
+}
+
+// Constraint is what keeps a plan from its target.
+type Constraint string
+
+// The constraints, None when the target is met.
+const (
+	None         Constraint = "NONE"
+	AirSupply    Constraint = "AIR_SUPPLY"    // the compressors cannot deliver the air
+	Coverage     Constraint = "COVERAGE"      // some water lies too far from every diffuser
+	Depth        Constraint = "DEPTH"         // too little of the pond is deep enough
+	HoseLoss     Constraint = "HOSE"          // the hose loses too much pressure
+	Pressure     Constraint = "PRESSURE"      // the compressor cannot open the diffusers
+	InputMissing Constraint = "INPUT_MISSING" // the pond was never sounded
+)
+
+// Plan is what to build.
+type Plan struct {
+	Diffusers []Diffuser
+	Turnovers Range[float64] // a day, at RunHours
+	RunHours  float64        // a day, as assumed
+	Target    float64        // turnovers a day
+
+	SiteGap    float64 // no other sites serve more water by more than this share
+	Served     float64 // share of the water served
+	Constraint Constraint
+	Shortfall  string  // what would close the gap; empty if nothing is short
+	Factor     float64 // by which the air falls short; 1 or less: met
+
+	Lift         Range[unit.CubicMetersPerSecond] // of all diffusers together
+	Air          unit.StdCubicMetersPerSecond     // of all compressors together
+	AirNeeded    unit.StdCubicMetersPerSecond     // to meet the target; 0: no air on any layout would
+	Machines     int
+	Manifold     unit.PascalsGauge
+	SitePressure unit.Pascals
+	VolumeUsed   unit.CubicMeters // the high end of the survey's volume
+
+	Mast, Entry plane.Point
+	HoseTotal   unit.Meters
+	Assumptions []Assumption
+	Cautions    []Caution
+}
+
+// Range is a figure with its safe low end and its upper estimate.
+type Range[Q ~float64] struct{ Value, Low, High Q }
+
+// Diffuser is one place where air enters the water, with its hose.
+type Diffuser struct {
+	At          plane.Point
+	Depth       unit.Meters // of the water, at the level of the shoreline
+	Submergence unit.Meters // of its outlet
+	Air         unit.StdCubicMetersPerSecond
+	Lift        Range[unit.CubicMetersPerSecond]
+	Inlet       unit.PascalsGauge // at its inlet
+	Valve       air.ValveSetting  // on the manifold
+	Serves      unit.CubicMeters
+	Hose        Hose
+}
+
+// Hose is the air line to one diffuser.
+type Hose struct {
+	Order  unit.Meters   // length to order
+	Trench unit.Meters   // from the mast to the shore entry
+	Water  unit.Meters   // along the bed from the entry to the diffuser
+	Bore   unit.Meters   // inside diameter
+	Route  []plane.Point // mast, shore entry, …, diffuser
+}
+
+// Assumption is a figure the plan rests on.
+type Assumption struct {
+	Name, Value string
+	Default     bool   // nobody gave it
+	Source      string // how far to trust it
+}
+
+// Caution is something that can hurt people or fish, or a limit of the plan.
+type Caution struct{ Code, Text string }
+
+// ErrCanceled is returned when progress asked to stop.
+var ErrCanceled = errors.New("plan: canceled")
+
+// Progress is told a stage and the share of it that is done; returning false
+// cancels. A nil Progress is allowed.
+type Progress func(stage string, share float64) bool
+
+// bedOf is the part of a survey that a plan reads.
+func (in Input) bedOf() *bed.Bed { return in.Survey.Bed }

@@ -1,0 +1,105 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+
+	"pondwright/calc/unit"
+)
+
+// remark adds what the plan rests on and what can hurt. Best is nil for a plan
+// without diffusers.
+func (in Input) remark(p *Plan, best *fed) {
+	in.assume(p)
+	add := func(code, format string, args ...any) {
+		p.Cautions = append(p.Cautions, Caution{Code: code, Text: fmt.Sprintf(format, args...)})
+	}
+	var defaults []string
+	for _, a := range p.Assumptions {
+		if a.Default {
+			defaults = append(defaults, a.Name)
+		}
+	}
+	if len(defaults) > 0 {
+		add("DEFAULTS_USED", "Not for construction: defaults were used for %s.", strings.Join(defaults, ", "))
+	}
+	add("RUN_HOURS_UNVERIFIED", "Run time is taken as 24 hours a day and is unverified: sun, battery and machine decide it.")
+	if p.Constraint == AirSupply {
+		add("AIR_SUPPLY_SHORT", "The air falls short of the target by a factor of %.2f; the layout shown is the best that it can feed.", p.Factor)
+	}
+	if best != nil {
+		in.remarkLayout(p, best, add)
+	}
+	for _, c := range standing {
+		add(c.Code, "%s", c.Text)
+	}
+}
+
+// remarkLayout adds what follows from this layout.
+func (in Input) remarkLayout(p *Plan, best *fed, add func(code, format string, args ...any)) {
+	for _, c := range best.layout.Cautions {
+		add(c.Code, "%s", c.Text)
+	}
+	if u := best.layout.Unserved; u > 0.005 {
+		add("BEYOND_REACH", "%.0f %% of the water lies below the diffusers or farther from them than their own circulation reaches: it relies on the spreading of the mixed layer and on wind.", 100*u)
+	}
+	if starved := best.starved(); len(starved) > 0 {
+		add("RUNS_STARVE", "With every valve wide open run %s gets no air: open the deepest run fully and throttle the others as the valve table says.", strings.Join(starved, ", "))
+	}
+	if best.relief {
+		add("RELIEF_LIFTS", "The machines give more air than the hoses take at their rated pressure: the relief valve will lift. Use fewer machines or larger hose.")
+	}
+	if !best.within() {
+		add("AIR_PER_DIFFUSER", "Each diffuser gets %.2f scfm, outside the %.1f to %.1f scfm that lift well.", best.each(), leastAir, mostAir)
+	}
+	seen := make(map[string]bool)
+	for _, n := range best.notes {
+		if text := n.String(); !seen[text] {
+			seen[text] = true
+			add("LIFT_EXTRAPOLATED", "%s", sentence(text))
+		}
+	}
+}
+
+func sentence(text string) string {
+	if text == "" {
+		return text
+	}
+	return strings.ToUpper(text[:1]) + strings.TrimSuffix(text[1:], ".") + "."
+}
+
+// standing are the cautions of every plan.
+var standing = []Caution{
+	{"START_UP", "Do not switch a new system on before temperature and oxygen have been measured from top to bottom at the deepest place: mixing dead bottom water into the pond can kill all fish in one night. A smell of rotten eggs means no start."},
+	{"ZONES_UNKNOWN", "Dam, spillway, intakes, property lines and buried lines were not drawn: put no trench, footing or sleeve on a dam or its spillway, and have buried lines located before digging."},
+	{"PRESSURE", "Hose and fittings hold compressed air and the first length from the compressor is hot: metal before plastic, a relief valve below the weakest rating with no valve before it, and bleed before opening."},
+	{"ELECTRIC", "Wiring belongs to a licensed electrician under the local code. No cord or inverter at the water; nobody in the water while wiring."},
+	{"BOAT", "Setting diffusers is work for two from a boat, in life jackets, in calm weather."},
+	{"ICE", "Air keeps ice thin and open in places that move: in winter the system is off and drained unless permit, signs and inspection are settled."},
+	{"AUTHORITY", "Local codes, permits and product labels come before this plan."},
+}
+
+// assume lists the figures the plan rests on.
+func (in Input) assume(p *Plan) {
+	add := func(name string, isDefault bool, source, format string, args ...any) {
+		p.Assumptions = append(p.Assumptions, Assumption{Name: name, Value: fmt.Sprintf(format, args...), Default: isDefault, Source: source})
+	}
+	e := in.Equipment
+	const generic, given = "generic placeholder", "as given"
+	source := func(isDefault bool) string {
+		if isDefault {
+			return generic
+		}
+		return given
+	}
+	add("water volume", false, "high end of the survey's 95 % interval", "%.0f m³", float64(p.VolumeUsed))
+	add("altitude", !in.AltitudeKnown, source(!in.AltitudeKnown), "%.0f m, air at %.1f kPa", float64(in.Altitude), float64(p.SitePressure)/1000)
+	add("water levels", true, "the level of the shoreline is used for pressure and for lift alike", "no rise, no fall")
+	add("water temperature", true, "unstratified", "%.0f °C", in.WaterTemperature.Celsius())
+	add("run time", true, "unverified", "%g h a day", p.RunHours)
+	add("compressor", e.CompressorDefault, source(e.CompressorDefault), "%d × a machine of %.1f scfm at no pressure", e.Machines, e.freeAir().SCFM())
+	add("diffuser", e.DiffuserDefault, source(e.DiffuserDefault), "disc of %.0f mm, opens at %.2f psi, %.2f psi at 1 scfm, both × %g for fouling, %.2f m off the bottom",
+		2000*float64(e.DiscRadius), e.Diffuser.Loss(0).PSIG(), e.Diffuser.Loss(unit.SCFM(1)).PSIG(), e.Fouling, float64(e.OffBottom))
+	add("hose", e.HoseDefault, source(e.HoseDefault), "bore %.1f mm, smooth, no fittings", 1000*float64(e.Bore))
+	add("hose allowances", true, "judgement, no source", "%.0f %% slack on the bed, %.1f m riser, depth + %.1f m spare to lift", 100*slack, float64(riser), float64(spare))
+}

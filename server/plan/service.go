@@ -1,0 +1,154 @@
+// Package plan answers what to build for a pond: it takes the measured pond and
+// what is on record of mast and equipment, calls the pure rooms and tells how far
+// the work is.
+package plan
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+
+	"pondwright/calc/unit"
+	"pondwright/geo/bed"
+	"pondwright/geo/plan"
+	geosurvey "pondwright/geo/survey"
+	"pondwright/proto/block"
+	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/survey"
+)
+
+// Ponds measures the ponds that plans are made for.
+type Ponds interface {
+	Measured(ctx context.Context, id block.ID, progress func(share float64) bool) (*survey.Pond, error)
+}
+
+// Service is the plan service. It is safe for concurrent use.
+type Service struct {
+	pb.UnimplementedPlanServiceServer
+
+	ponds Ponds
+}
+
+// NewService returns a service that plans for the given ponds.
+func NewService(ponds Ponds) *Service { return &Service{ponds: ponds} }
+
+// Register makes the service answer on reg.
+func (s *Service) Register(reg grpc.ServiceRegistrar) { pb.RegisterPlanServiceServer(reg, s) }
+
+// errNoMast says that neither the request nor the record has a mast.
+var errNoMast = errors.New("no mast: the request gives none and none is on record")
+
+// Propose measures the pond, plans for it and streams progress and the plan.
+func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingServer[pb.ProposeResponse]) error {
+	ctx := stream.Context()
+	r := &reporter{ctx: ctx, stream: stream}
+	pond, err := s.pond(ctx, req, r)
+	if err != nil {
+		return cmp.Or(r.err, err)
+	}
+	in, err := input(req, pond)
+	if err != nil {
+		return err
+	}
+	p, err := plan.Propose(in, r.tell)
+	if errors.Is(err, plan.ErrCanceled) {
+		return cmp.Or(r.err, ctx.Err(), context.Canceled)
+	}
+	if err != nil {
+		return refuse(err)
+	}
+	return stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Plan{Plan: Message(p, in)}})
+}
+
+// pond returns the pond that the request names or brings along.
+func (s *Service) pond(ctx context.Context, req *pb.ProposeRequest, r *reporter) (*survey.Pond, error) {
+	progress := func(share float64) bool { return r.tell("Inferring the bed", share) }
+	if inline := req.GetInline(); inline != nil {
+		pond, err := survey.MeasureInline(inline, progress)
+		if errors.Is(err, bed.ErrCanceled) {
+			return nil, cmp.Or(ctx.Err(), context.Canceled)
+		}
+		return pond, err
+	}
+	id, err := block.IDFromBytes(req.GetPondId())
+	if err != nil {
+		return nil, fmt.Errorf("pond_id: %w", err)
+	}
+	return s.ponds.Measured(ctx, id, progress)
+}
+
+// input is what the plan is made from: the request outranks the record, the record
+// outranks defaults.
+func input(req *pb.ProposeRequest, pond *survey.Pond) (plan.Input, error) {
+	mast := cmp.Or(req.GetMast(), pond.Mast)
+	if mast == nil {
+		return plan.Input{}, &survey.Refusal{
+			Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_INPUT_MISSING, Field: "mast",
+			Remedy: "say where the mast stands", Err: errNoMast,
+		}
+	}
+	equipment, err := Equipment(cmp.Or(req.GetEquipment(), pond.Equipment))
+	if err != nil {
+		return plan.Input{}, &survey.Refusal{
+			Code: codes.InvalidArgument, Reason: pb.Reason_REASON_FIELD_INVALID, Field: "equipment",
+			Remedy: "check the figures against the machine's own table", Err: err,
+		}
+	}
+	if req.Compressors != nil {
+		equipment.Machines = int(req.GetCompressors())
+	}
+	in := plan.Input{
+		Survey: pond.Report, Shore: pond.Input.Shore, Mast: LatLng(mast),
+		Turnovers: req.GetTargetTurnoversPerDay(), Equipment: equipment,
+	}
+	switch {
+	case req.AltitudeM != nil:
+		in.Altitude, in.AltitudeKnown = unit.Meters(req.GetAltitudeM()), true
+	case mast.AltitudeM != nil:
+		in.Altitude, in.AltitudeKnown = unit.Meters(mast.GetAltitudeM()), true
+	}
+	return in, nil
+}
+
+// refuse dresses the errors that a person can mend; others pass as they are.
+func refuse(err error) error {
+	var w *geosurvey.Warning
+	if w = Refused(err); w == nil {
+		return err
+	}
+	return &survey.Refusal{
+		Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_FIELD_INVALID,
+		Field: w.Field, Remedy: w.Remedy, Err: err,
+	}
+}
+
+// reporter sends progress as it comes and remembers when that fails.
+type reporter struct {
+	ctx    context.Context //nolint:containedctx // lives as long as the call
+	stream grpc.ServerStreamingServer[pb.ProposeResponse]
+	stage  string
+	sent   float64
+	err    error
+}
+
+// progressStep is the share of a stage worth a message.
+const progressStep = 0.05
+
+func (r *reporter) tell(stage string, share float64) bool {
+	if r.ctx.Err() != nil || r.err != nil {
+		return false
+	}
+	share = min(1, max(0, share))
+	if stage == r.stage && share < r.sent+progressStep {
+		return true
+	}
+	r.stage, r.sent = stage, share
+	r.err = r.stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Progress{
+		Progress: &pb.PlanProgress{Stage: stage, Share: share},
+	}})
+	return r.err == nil
+}

@@ -1,0 +1,239 @@
+package survey
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/golang/geo/s2"
+
+	"pondwright/calc/sound"
+	"pondwright/calc/unit"
+	"pondwright/geo/bed"
+	"pondwright/geo/shore"
+	"pondwright/geo/survey"
+	"pondwright/proto/block"
+	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/state"
+)
+
+// ErrNoShoreline says that nobody has drawn the pond's shoreline yet.
+var ErrNoShoreline = errors.New("the pond has no shoreline yet: add an outline and sync")
+
+// ShorelineError says that the shoreline on record cannot be used.
+type ShorelineError struct{ Err error }
+
+// Error gives the reason.
+func (e *ShorelineError) Error() string { return "shoreline on record: " + e.Err.Error() }
+
+// Unwrap returns the reason.
+func (e *ShorelineError) Unwrap() error { return e.Err }
+
+// facts are a pond's records, newest last within each kind.
+type facts struct {
+	pond        *pb.Pond
+	shorelines  []*pb.Shoreline
+	mast        *pb.MastSite
+	equipment   *pb.EquipmentChoice
+	visits      map[string]*pb.Visit
+	passes      map[string]*pb.Pass
+	corrections map[correctionKey]*pb.Correction
+}
+
+type correctionKey struct {
+	log string
+	seq uint64
+}
+
+// gather sorts a pond's records. Where a thing has several versions the newest by
+// the order of their clocks counts.
+func gather(records []state.Record) facts {
+	slices.SortStableFunc(records, func(a, b state.Record) int {
+		switch {
+		case a.Order < b.Order:
+			return -1
+		case a.Order > b.Order:
+			return 1
+		}
+		return 0
+	})
+	f := facts{
+		visits:      make(map[string]*pb.Visit),
+		passes:      make(map[string]*pb.Pass),
+		corrections: make(map[correctionKey]*pb.Correction),
+	}
+	for _, r := range records {
+		switch m := r.Message; kind := m.GetKind().(type) {
+		case *pb.Record_Pond:
+			f.pond = kind.Pond
+		case *pb.Record_Shoreline:
+			f.shorelines = append(f.shorelines, kind.Shoreline)
+		case *pb.Record_MastSite:
+			f.mast = kind.MastSite
+		case *pb.Record_EquipmentChoice:
+			f.equipment = kind.EquipmentChoice
+		case *pb.Record_Visit:
+			f.visits[string(m.GetRecordId())] = kind.Visit
+		case *pb.Record_Pass:
+			f.passes[string(kind.Pass.GetPassId())] = kind.Pass
+		case *pb.Record_Correction:
+			c := kind.Correction
+			f.corrections[correctionKey{string(c.GetLogId()), c.GetSeq()}] = c
+		}
+	}
+	return f
+}
+
+// input turns a pond's facts and soundings into what the pure rooms measure.
+func (f facts) input(soundings []state.Sounding) (survey.Input, error) {
+	if len(f.shorelines) == 0 {
+		return survey.Input{}, ErrNoShoreline
+	}
+	line := f.shorelines[len(f.shorelines)-1]
+	s, err := outline(line)
+	if err != nil {
+		return survey.Input{}, &ShorelineError{err}
+	}
+	in := survey.Input{Shore: s, Setups: make(map[string]survey.Setup), Warnings: f.doubts()}
+	if line.PositionErrorM != nil {
+		in.Bias.Outline = unit.Meters(line.GetPositionErrorM())
+	}
+	for _, q := range soundings {
+		name := passName(q)
+		pass := f.passes[string(q.Pass[:])]
+		if _, ok := in.Setups[name]; !ok {
+			in.Setups[name] = f.setup(pass, q, line)
+		}
+		in.Readings = append(in.Readings, f.reading(name, q))
+	}
+	return in, nil
+}
+
+// doubts are the warnings that the records themselves give rise to.
+func (f facts) doubts() []survey.Warning {
+	var out []survey.Warning
+	different := slices.CompactFunc(slices.Clone(f.shorelines), sameOutline)
+	if len(different) > 1 {
+		out = append(out, survey.Warning{
+			Code:    "SHORELINES_DIFFER",
+			Field:   "shoreline",
+			Message: fmt.Sprintf("%d different shorelines are on record; the newest is used", len(different)),
+			Remedy:  "agree on one and record it again",
+		})
+	}
+	return out
+}
+
+func sameOutline(a, b *pb.Shoreline) bool {
+	key := func(s *pb.Shoreline) string {
+		var b strings.Builder
+		for _, ring := range append([]*pb.Ring{s.GetOuter()}, s.GetIslands()...) {
+			for _, p := range ring.GetPoints() {
+				fmt.Fprintf(&b, "%.8f %.8f,", p.GetLatDeg(), p.GetLonDeg())
+			}
+			b.WriteByte(';')
+		}
+		return b.String()
+	}
+	return key(a) == key(b)
+}
+
+func outline(line *pb.Shoreline) (*shore.Shore, error) {
+	var islands [][]s2.LatLng
+	for _, ring := range line.GetIslands() {
+		islands = append(islands, corners(ring))
+	}
+	return shore.New(corners(line.GetOuter()), islands)
+}
+
+func corners(ring *pb.Ring) []s2.LatLng {
+	var out []s2.LatLng
+	for _, p := range ring.GetPoints() {
+		out = append(out, s2.LatLngFromDegrees(p.GetLatDeg(), p.GetLonDeg()))
+	}
+	return out
+}
+
+// passName names a sounding's pass in the pure rooms: its id, or the log for a
+// sounding without one, so that two boats never share a line.
+func passName(q state.Sounding) string {
+	if q.Pass.IsZero() {
+		return "log " + q.Log.String()
+	}
+	return q.Pass.String()
+}
+
+// setup is how a pass was made, as far as its records say. The pass's own offset
+// outranks the visit's draft.
+func (f facts) setup(pass *pb.Pass, first state.Sounding, line *pb.Shoreline) survey.Setup {
+	var out survey.Setup
+	visit := f.visits[string(pass.GetVisitId())]
+	if instrument := visit.GetSetup(); instrument != nil {
+		if instrument.DraftM != nil {
+			out.Draft, out.DraftKnown = unit.Meters(instrument.GetDraftM()), true
+		}
+		out.SpeedSet = unit.MetersPerSecond(instrument.GetSoundSpeedSetMPerS())
+		if instrument.WaterTempC != nil {
+			out.WaterTemperature = unit.Celsius(instrument.GetWaterTempC())
+		}
+	}
+	if pass.GetOffsetM() > 0 {
+		out.Draft, out.DraftKnown = unit.Meters(pass.GetOffsetM()), true
+	}
+	if out.WaterTemperature == 0 && first.Has&block.HasTemp != 0 {
+		out.WaterTemperature = unit.Celsius(float64(first.WaterTempCC) / 100)
+	}
+	if out.SpeedSet == 0 && out.WaterTemperature != 0 {
+		out.SpeedSet = sound.UsualSetSpeed
+	}
+	out.Level = f.level(visit, first, line)
+	return out
+}
+
+// level is the height of the water during a pass above that of the shoreline, zero
+// unless both were read.
+func (f facts) level(visit *pb.Visit, first state.Sounding, line *pb.Shoreline) unit.Meters {
+	var staff []sound.StaffReading
+	for _, r := range visit.GetWaterLevels() {
+		staff = append(staff, sound.StaffReading{At: r.GetTime().AsTime(), Height: unit.Meters(r.GetLevelM())})
+	}
+	if line.WaterLevelM == nil || len(staff) == 0 {
+		return 0
+	}
+	levels, err := sound.NewLevel(staff)
+	if err != nil {
+		return 0
+	}
+	at, _ := levels.At(time.UnixMilli(first.TimeMs))
+	return at - unit.Meters(line.GetWaterLevelM())
+}
+
+// reading turns a stored sounding into a raw reading with a person's verdict.
+func (f facts) reading(pass string, q state.Sounding) survey.Reading {
+	r := survey.Reading{
+		At:        s2.LatLngFromDegrees(float64(q.LatE7)/1e7, float64(q.LonE7)/1e7),
+		Seq:       int64(q.Seq), //nolint:gosec // a log never grows that long
+		Depth:     unit.Meters(q.ReadingMM) / 1000,
+		Reference: survey.BelowSurface,
+		Pass:      pass,
+		Source:    survey.Source{File: "log " + q.Log.String(), Line: int(q.Seq)}, //nolint:gosec // see above
+	}
+	if q.TimeMs != 0 {
+		r.Time = time.UnixMilli(q.TimeMs).UTC()
+	}
+	if q.Reference == block.BelowTransducer {
+		r.Reference = survey.BelowTransducer
+	}
+	switch c := f.corrections[correctionKey{string(q.Log[:]), q.Seq}]; c.GetAction() {
+	case pb.CorrectionAction_CORRECTION_ACTION_ACCEPT:
+		r.Verdict = bed.Accepted
+	case pb.CorrectionAction_CORRECTION_ACTION_REJECT:
+		r.Verdict = bed.Rejected
+	case pb.CorrectionAction_CORRECTION_ACTION_ADJUST:
+		r.Verdict, r.Corrected = bed.Adjusted, unit.Meters(c.GetDepthM())
+	case pb.CorrectionAction_CORRECTION_ACTION_UNSPECIFIED:
+	}
+	return r
+}

@@ -1,0 +1,242 @@
+// Package survey answers what is known of a pond: which ponds there are, how much
+// water they hold and how sure that is, and the soundings behind it.
+//
+// It reads the derived state, calls the pure rooms and keeps the last answer for
+// each pond until the pond changes. It computes nothing itself.
+package survey
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/golang/geo/s2"
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"pondwright/geo/bed"
+	"pondwright/geo/survey"
+	"pondwright/proto/block"
+	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/state"
+)
+
+// State is what the service reads.
+type State interface {
+	WaitCurrent(ctx context.Context) error
+	Ponds(ctx context.Context, tenant string) ([]state.Pond, error)
+	Records(ctx context.Context, tenant string, pond block.ID) ([]state.Record, error)
+	Soundings(ctx context.Context, tenant string, pond block.ID, region s2.CellUnion) ([]state.Sounding, error)
+	Version(tenant string, pond block.ID) (uint64, error)
+}
+
+// Service is the survey service. Make one with NewService; it is safe for
+// concurrent use.
+type Service struct {
+	pb.UnimplementedSurveyServiceServer
+
+	state  State
+	tenant string
+
+	mu    sync.Mutex
+	known map[block.ID]*answer
+}
+
+// answer is the measurement of one version of a pond. Its lock is held while it is
+// being worked out, so that one pond is measured once however many ask.
+type answer struct {
+	mu      sync.Mutex
+	version uint64
+	pond    *Pond
+}
+
+// NewService returns the service of one tenant's ponds.
+func NewService(s State, tenant string) *Service {
+	return &Service{state: s, tenant: tenant, known: make(map[block.ID]*answer)}
+}
+
+// Register makes the service answer on reg.
+func (s *Service) Register(reg grpc.ServiceRegistrar) { pb.RegisterSurveyServiceServer(reg, s) }
+
+// Pond is a measured pond with what is on record for planning it.
+type Pond struct {
+	Name      string
+	Input     survey.Input
+	Report    *survey.Report
+	Mast      *pb.MastSite        // nil if there is none
+	Equipment *pb.EquipmentChoice // nil if there is none
+
+	soundings []state.Sounding // in the order of Input.Readings
+}
+
+// Measured returns a pond measured with everything that is stored now. It returns
+// state.ErrPondNotFound, or a *Refusal that wraps ErrNoShoreline, a *ShorelineError
+// or a *survey.SwappedError. Progress, which may be nil, is told the share done.
+func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share float64) bool) (*Pond, error) {
+	if err := s.state.WaitCurrent(ctx); err != nil {
+		return nil, fmt.Errorf("wait for the state: %w", err)
+	}
+	version, err := s.state.Version(s.tenant, id)
+	if err != nil {
+		return nil, fmt.Errorf("version of the pond: %w", err)
+	}
+	if version == 0 {
+		return nil, state.ErrPondNotFound
+	}
+	s.mu.Lock()
+	a, ok := s.known[id]
+	if !ok {
+		a = new(answer)
+		s.known[id] = a
+	}
+	s.mu.Unlock()
+
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.pond != nil && a.version >= version {
+		return a.pond, nil
+	}
+	pond, err := s.measure(ctx, id, progress)
+	if err != nil {
+		return nil, refuse(err)
+	}
+	a.version, a.pond = version, pond
+	return pond, nil
+}
+
+func (s *Service) measure(ctx context.Context, id block.ID, progress func(share float64) bool) (*Pond, error) {
+	records, err := s.state.Records(ctx, s.tenant, id)
+	if err != nil {
+		return nil, fmt.Errorf("records of the pond: %w", err)
+	}
+	soundings, err := s.state.Soundings(ctx, s.tenant, id, nil)
+	if err != nil {
+		return nil, fmt.Errorf("soundings of the pond: %w", err)
+	}
+	f := gather(records)
+	in, err := f.input(soundings)
+	if err != nil {
+		return nil, err
+	}
+	report, err := survey.Measure(in, func(share float64) bool {
+		return ctx.Err() == nil && (progress == nil || progress(share))
+	})
+	if errors.Is(err, bed.ErrCanceled) {
+		return nil, cmp.Or(ctx.Err(), context.Canceled)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &Pond{
+		Name: f.pond.GetName(), Input: in, Report: report, Mast: f.mast, Equipment: f.equipment, soundings: soundings,
+	}, nil
+}
+
+// ListPonds lists the ponds in order of name.
+func (s *Service) ListPonds(ctx context.Context, _ *pb.ListPondsRequest) (*pb.ListPondsResponse, error) {
+	if err := s.state.WaitCurrent(ctx); err != nil {
+		return nil, fmt.Errorf("wait for the state: %w", err)
+	}
+	ponds, err := s.state.Ponds(ctx, s.tenant)
+	if err != nil {
+		return nil, fmt.Errorf("ponds: %w", err)
+	}
+	out := new(pb.ListPondsResponse)
+	for _, p := range ponds {
+		records, err := s.state.Records(ctx, s.tenant, p.ID)
+		if err != nil {
+			return nil, fmt.Errorf("records of pond %s: %w", p.ID, err)
+		}
+		f := gather(records)
+		m := &pb.PondSummary{
+			PondId:       p.ID[:],
+			Pond:         f.pond,
+			HasShoreline: len(f.shorelines) > 0,
+			Soundings:    uint32(min(p.Soundings, math.MaxUint32)), //nolint:gosec // clamped
+		}
+		if p.LastSoundingMs != 0 {
+			m.LastSoundingAt = timestamppb.New(time.UnixMilli(p.LastSoundingMs))
+		}
+		out.Ponds = append(out.Ponds, m)
+	}
+	slices.SortStableFunc(out.Ponds, func(a, b *pb.PondSummary) int {
+		return cmp.Compare(a.GetPond().GetName(), b.GetPond().GetName())
+	})
+	return out, nil
+}
+
+// Measure infers a pond's bed and reports on it.
+func (s *Service) Measure(ctx context.Context, req *pb.MeasureRequest) (*pb.MeasureResponse, error) {
+	id, err := block.IDFromBytes(req.GetPondId())
+	if err != nil {
+		return nil, fmt.Errorf("pond_id: %w", err)
+	}
+	pond, err := s.Measured(ctx, id, nil)
+	if err != nil {
+		return nil, err
+	}
+	return &pb.MeasureResponse{Report: Report(pond.Report)}, nil
+}
+
+// soundingsPerMessage bounds a message of ListSoundings.
+const soundingsPerMessage = 1000
+
+// ListSoundings reads soundings back, with what became of each.
+func (s *Service) ListSoundings(req *pb.ListSoundingsRequest, stream grpc.ServerStreamingServer[pb.ListSoundingsResponse]) error {
+	id, err := block.IDFromBytes(req.GetPondId())
+	if err != nil {
+		return fmt.Errorf("pond_id: %w", err)
+	}
+	pond, err := s.Measured(stream.Context(), id, nil)
+	if err != nil {
+		return err
+	}
+	region, err := cells(req.GetCellTokens())
+	if err != nil {
+		return refuse(err)
+	}
+	batch := new(pb.ListSoundingsResponse)
+	for i := range pond.soundings {
+		if region != nil && !region.ContainsCellID(s2.CellIDFromLatLng(pond.Input.Readings[i].At)) {
+			continue
+		}
+		batch.Soundings = append(batch.Soundings, pond.sounding(i))
+		if len(batch.GetSoundings()) == soundingsPerMessage {
+			if err := stream.Send(batch); err != nil {
+				return err
+			}
+			batch = new(pb.ListSoundingsResponse)
+		}
+	}
+	if len(batch.GetSoundings()) == 0 {
+		return nil
+	}
+	return stream.Send(batch)
+}
+
+// CellTokenError says that a token names no S2 cell.
+type CellTokenError struct{ Token string }
+
+// Error names the token.
+func (e *CellTokenError) Error() string {
+	return fmt.Sprintf("cell_tokens: %q names no S2 cell", e.Token)
+}
+
+// cells returns the union of the named cells, nil for none.
+func cells(tokens []string) (s2.CellUnion, error) {
+	var out s2.CellUnion
+	for _, t := range tokens {
+		id := s2.CellIDFromToken(t)
+		if !id.IsValid() {
+			return nil, &CellTokenError{Token: t}
+		}
+		out = append(out, id)
+	}
+	out.Normalize()
+	return out, nil
+}
