@@ -169,7 +169,7 @@ func TestEstimate_SimulatedSurveysHoldTheirPromise(t *testing.T) {
 			for k := range perBasin {
 				rng := rand.New(rand.NewPCG(uint64(i), uint64(k)))
 				soundings := b.survey(rng, []int{8, 10, 14, 20}[k], 0.03, toFrame)
-				est, err := bed.Estimate(s, soundings, bed.Options{SpacingM: math.Sqrt(float64(s.Area())) / 64})
+				est, err := bed.Estimate(s, soundings, bed.Options{SpacingM: math.Sqrt(float64(s.Area())) / 48})
 				if err != nil {
 					t.Error(err)
 					return

@@ -35,10 +35,10 @@ func Tiles(bins []Bin) []s2.CellID {
 }
 
 // BinLevel returns the S2 level of the bins for a grid of the given spacing at
-// ll: 22 where its cells are no narrower than half the spacing, else 21.
+// ll: 22 where its cells are no narrower than three quarters of the spacing, else 21.
 func BinLevel(ll s2.LatLng, spacingM float64) int {
 	for level := finestBinLevel; level > coarsestBinLevel; level-- {
-		if CellWidthM(s2.CellIDFromLatLng(ll).Parent(level)) >= spacingM/2 {
+		if CellWidthM(s2.CellIDFromLatLng(ll).Parent(level)) >= 0.75*spacingM {
 			return level
 		}
 	}
