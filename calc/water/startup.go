@@ -16,8 +16,9 @@ type Start struct {
 	UpperOxygen, BottomOxygen unit.MilligramsPerLiter
 	// Demand is the immediate demand of bottom water, see ImmediateDemand.
 	Demand unit.MilligramsPerLiter
-	// Lift is how fast bottom water comes up with all diffusers running: take
-	// the upper estimate, which is the safe end here.
+	// Lift is how fast bottom water comes up with all diffusers running. The high
+	// end is the safe one here: the larger of the closed form and the integral
+	// from a disc at the base of the thermocline, which can lie a third above it.
 	Lift unit.CubicMetersPerSecond
 }
 
