@@ -32,10 +32,10 @@ func (e *FarMastError) Error() string {
 // ErrMastInWater, a *FarMastError for a mast beyond the limit, and an *EndError
 // with ErrNoWater when clear water begins nowhere within the limit.
 func (m *Map) Entry(mast plane.Point, limit unit.Meters) (plane.Point, error) {
-	if m.shore.Contains(mast) {
+	distM, near := m.shore.Nearest(mast)
+	if distM > ashoreTolM && m.shore.Contains(mast) {
 		return plane.Point{}, ErrMastInWater
 	}
-	distM, near := m.shore.Nearest(mast)
 	if !(distM <= float64(limit)) {
 		return plane.Point{}, &FarMastError{Distance: unit.Meters(distM), Limit: limit}
 	}

@@ -33,6 +33,12 @@ func (b box) overlaps(c box) bool {
 	return b.lo.X <= c.hi.X && c.lo.X <= b.hi.X && b.lo.Y <= c.hi.Y && c.lo.Y <= b.hi.Y
 }
 
+// grown returns the box with a rim of marginM.
+func (b box) grown(marginM float64) box {
+	rim := plane.Point{X: marginM, Y: marginM}
+	return box{lo: b.lo.Sub(rim), hi: b.hi.Add(rim)}
+}
+
 // distance2 returns the square of the distance from p to the box.
 func (b box) distance2(p plane.Point) float64 {
 	dx := max(b.lo.X-p.X, 0, p.X-b.hi.X)
@@ -118,12 +124,12 @@ func (t *sideTree) search(enter func(b *box) bool, f func(sides []side) bool) bo
 	return true
 }
 
-// pairs calls f for every pair of sides whose boxes overlap, in ring order,
-// until f returns false.
-func (t *sideTree) pairs(f func(e, g side) bool) {
+// pairs calls f for every pair of sides whose boxes come within tolM of each
+// other, in ring order, until f returns false.
+func (t *sideTree) pairs(tolM float64, f func(e, g side) bool) {
 	for k, e := range t.sides {
-		at := boxOf(e.a, e.b)
-		more := t.search(at.overlapsPtr, func(sides []side) bool {
+		at := boxOf(e.a, e.b).grown(tolM)
+		more := t.search(func(b *box) bool { return at.overlaps(*b) }, func(sides []side) bool {
 			for _, g := range sides {
 				if g.ring < e.ring || g.ring == e.ring && g.i <= e.i || !at.overlaps(boxOf(g.a, g.b)) {
 					continue
@@ -139,8 +145,6 @@ func (t *sideTree) pairs(f func(e, g side) bool) {
 		}
 	}
 }
-
-func (b box) overlapsPtr(c *box) bool { return b.overlaps(*c) }
 
 // inside reports whether p lies within an odd number of rings, by a ray east.
 func (t *sideTree) inside(p plane.Point) bool { return t.odd(t.root(), p) }
@@ -219,9 +223,7 @@ func (t *sideTree) crosses(a, b plane.Point) bool { return !t.clear(a, b, 0) }
 // with a margin of zero, whether none touches it.
 func (t *sideTree) clear(a, b plane.Point, marginM float64) bool {
 	d := b.Sub(a)
-	reach := boxOf(a, b)
-	reach.lo = reach.lo.Sub(plane.Point{X: marginM, Y: marginM})
-	reach.hi = reach.hi.Add(plane.Point{X: marginM, Y: marginM})
+	reach := boxOf(a, b).grown(marginM)
 	ax, ay := math.Abs(d.X), math.Abs(d.Y)
 	// The slack keeps rounding from pruning a box that the segment grazes.
 	slack := (marginM + 1e-9) * (ax + ay)

@@ -129,16 +129,19 @@ func center(ring []s2.LatLng) s2.LatLng {
 	return rect.Center()
 }
 
+// repeatTolM is how near a corner must come to the one before to repeat it.
+const repeatTolM = 1e-6
+
 // project maps a ring to the plane without repeated corners.
 func (s *Shore) project(ring []s2.LatLng) (pts []plane.Point, index []int) {
 	for i, ll := range ring {
 		p := s.frame.ToPlane(ll)
-		if n := len(pts); n > 0 && pts[n-1] == p {
+		if n := len(pts); n > 0 && pts[n-1].Distance(p) <= repeatTolM {
 			continue
 		}
 		pts, index = append(pts, p), append(index, i)
 	}
-	for len(pts) > 1 && pts[0] == pts[len(pts)-1] {
+	for len(pts) > 1 && pts[0].Distance(pts[len(pts)-1]) <= repeatTolM {
 		pts, index = pts[:len(pts)-1], index[:len(index)-1]
 	}
 	return pts, index
@@ -172,41 +175,70 @@ func bounds(pts []plane.Point) (lo, hi plane.Point) {
 }
 
 // checkCrossings refuses rings whose sides cross or touch anywhere but at the
-// corner that two neighbours share.
+// corner that two neighbors share. It looks twice: at the rings as drawn, where
+// sides are straight in longitude and latitude (RFC 7946, 2016, section 3.1.1)
+// and a corner may lie on a side to within the writing of a number, and as kept,
+// where the projection has moved such a side by up to a fraction of a millimeter.
 func (s *Shore) checkCrossings(given [][]s2.LatLng, corners [][]int) error {
-	var bad *RingError
-	s.sides.pairs(func(e, f side) bool {
-		if n := len(s.rings[e.ring]); e.ring == f.ring && ((e.i+1)%n == f.i || (f.i+1)%n == e.i) {
-			return !s.foldsBack(e, f, n, given, corners, &bad)
+	drawn := make([][]plane.Point, len(s.rings))
+	for r, at := range corners {
+		for _, v := range at {
+			drawn[r] = append(drawn[r], s.flat(given[r][v]))
 		}
-		if !touches(e.a, e.b, f.a, f.b) {
-			return true
+	}
+	for _, look := range []struct {
+		sides sideTree
+		rings [][]plane.Point
+		tolM  float64
+	}{{newSideTree(drawn), drawn, touchTolM}, {s.sides, s.rings, 0}} {
+		bad, reason := findTouch(look.rings, &look.sides, look.tolM)
+		if reason != "" {
+			v := corners[bad.ring][bad.i]
+			return &RingError{Ring: bad.ring, Vertex: v, At: given[bad.ring][v], Reason: reason}
 		}
-		reason := "the shoreline crosses or touches itself here; a ring must not form a bow-tie"
-		if e.ring != f.ring {
-			reason = "two rings cross or touch here; an island must lie clear of the shore and of other islands"
-		}
-		v := corners[e.ring][e.i]
-		bad = &RingError{Ring: e.ring, Vertex: v, At: given[e.ring][v], Reason: reason}
-		return false
-	})
-	if bad != nil {
-		return bad
 	}
 	return nil
 }
 
-// foldsBack reports whether neighbouring sides e and f run back over each other.
-func (s *Shore) foldsBack(e, f side, n int, given [][]s2.LatLng, corners [][]int, bad **RingError) bool {
-	if (f.i+1)%n == e.i {
-		e, f = f, e
+// touchTolM is how near two sides of a drawn ring may come: far below what a
+// survey resolves, far above the rounding of a position.
+const touchTolM = 1e-7
+
+// flat places ll by its differences in longitude and latitude alone.
+func (s *Shore) flat(ll s2.LatLng) plane.Point {
+	o := s.frame.Origin()
+	meridianM, primeVerticalM := plane.Radii(o.Lat)
+	return plane.Point{
+		X: math.Remainder((ll.Lng-o.Lng).Radians(), 2*math.Pi) * primeVerticalM * math.Cos(o.Lat.Radians()),
+		Y: (ll.Lat - o.Lat).Radians() * meridianM,
 	}
-	if plane.Orient(e.a, e.b, f.b) != 0 || e.b.Sub(e.a).Dot(f.b.Sub(f.a)) > 0 {
-		return false
+}
+
+// findTouch returns the first side that crosses or comes within tolM of another
+// than its neighbors, or folds back over one, and why that cannot be; the reason
+// is empty when there is none.
+func findTouch(rings [][]plane.Point, sides *sideTree, tolM float64) (bad side, reason string) {
+	for r, ring := range rings {
+		for i, b := range ring {
+			a, c := ring[(i+len(ring)-1)%len(ring)], ring[(i+1)%len(ring)]
+			if b.Sub(a).Dot(c.Sub(b)) < 0 && min(distance2(a, b, c), distance2(c, a, b)) <= tolM*tolM {
+				return side{ring: r, i: i}, "the shoreline turns back over itself here; remove the spike"
+			}
+		}
 	}
-	v := corners[f.ring][f.i]
-	*bad = &RingError{Ring: f.ring, Vertex: v, At: given[f.ring][v], Reason: "the shoreline turns back over itself here; remove the spike"}
-	return true
+	sides.pairs(tolM, func(e, f side) bool {
+		n := len(rings[e.ring])
+		neighbors := e.ring == f.ring && ((e.i+1)%n == f.i || (f.i+1)%n == e.i)
+		switch {
+		case neighbors || !touches(e.a, e.b, f.a, f.b) && (tolM == 0 || apart(e.a, e.b, f.a, f.b) > tolM):
+		case e.ring == f.ring:
+			bad, reason = e, "the shoreline crosses or touches itself here; a ring must not form a bow-tie"
+		default:
+			bad, reason = e, "two rings cross or touch here; an island must lie clear of the shore and of other islands"
+		}
+		return reason == ""
+	})
+	return bad, reason
 }
 
 // checkNesting refuses islands outside the outer ring or inside one another.
