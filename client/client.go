@@ -1,0 +1,153 @@
+// Package client is the boat: it records soundings and records on the device,
+// whether or not there is a network, and brings them to a server and others' back
+// when there is one.
+//
+//	c, err := client.Open(ctx, dir)
+//	err = c.RecordSoundings(ctx, pond, pass, "crew", soundings) // on disk when it returns
+//	conn, err := client.Dial("127.0.0.1:7878")
+//	result, err := c.Sync(ctx, conn)                            // loses nothing if it fails
+//	status, err := c.Status(ctx)
+//	err = c.Close()
+//
+// What was recorded stays on the device after it was sent. The package never logs.
+package client
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"pondwright/client/store"
+	"pondwright/proto/block"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+// Clock is the time a client lives by.
+type Clock interface {
+	Now() time.Time
+	// AfterFunc calls f in a goroutine of its own after d, unless stopped before.
+	AfterFunc(d time.Duration, f func()) (stop func() bool)
+}
+
+type systemClock struct{}
+
+func (systemClock) Now() time.Time { return time.Now() }
+
+func (systemClock) AfterFunc(d time.Duration, f func()) func() bool { return time.AfterFunc(d, f).Stop }
+
+// Option changes how a client is opened.
+type Option func(*Client)
+
+// WithClock replaces the machine's clock.
+func WithClock(c Clock) Option { return func(cl *Client) { cl.clock = c } }
+
+// WithRand replaces the machine's cryptographic randomness, from which ids and
+// waiting times are drawn.
+func WithRand(r io.Reader) Option { return func(cl *Client) { cl.rand = r } }
+
+// Client is an open device. It is safe for concurrent use.
+type Client struct {
+	store   *store.Store
+	clock   Clock
+	rand    io.Reader
+	syncing chan struct{} // holds one token: one sync at a time
+}
+
+// Open opens the device's folder, making it if it is missing. One process at a
+// time may hold it.
+func Open(ctx context.Context, dir string, opts ...Option) (*Client, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	c := &Client{clock: systemClock{}, rand: rand.Reader, syncing: make(chan struct{}, 1)}
+	for _, o := range opts {
+		o(c)
+	}
+	c.rand = &lockedReader{r: c.rand}
+	s, err := store.Open(store.Options{Dir: dir, Now: c.clock.Now, Rand: c.rand})
+	if err != nil {
+		return nil, fmt.Errorf("client: %w", err)
+	}
+	c.store = s
+	return c, nil
+}
+
+// Close closes the device. What was recorded is on disk already; closing only
+// packs it. Closing twice is fine.
+func (c *Client) Close() error { return c.store.Close() }
+
+// RecordSoundings stores soundings of a pond, taken in one pass (zero for none) by
+// an author (empty for unknown). When it returns nil they are on disk for good. It
+// returns a *block.ValueError for a sounding out of range, having stored none.
+func (c *Client) RecordSoundings(ctx context.Context, pond, pass block.ID, author string, soundings []block.Sounding) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	_, _, err := c.store.Append(store.Batch{Pond: pond, Pass: pass, Author: author, Soundings: soundings})
+	return err
+}
+
+// ErrRecordInvalid says that a record is about nothing or its id is malformed.
+var ErrRecordInvalid = errors.New("record is not valid")
+
+// Record stores a record of a pond and returns its place in this device's log, by
+// which later versions name it as a parent. When it returns nil the record is on
+// disk for good.
+//
+// It completes rec in place: hlc always, recorded_at and record_id where they are
+// empty. The id of a pond's own record is the pond's; any other is drawn at random.
+func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb.EntryRef, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if rec.GetKind() == nil {
+		return nil, fmt.Errorf("%w: it is about nothing", ErrRecordInvalid)
+	}
+	if len(rec.GetRecordId()) == 0 {
+		id := pond
+		if rec.GetPond() == nil {
+			var err error
+			if id, err = c.NewID(); err != nil {
+				return nil, err
+			}
+		}
+		rec.RecordId = id[:]
+	}
+	if _, err := block.IDFromBytes(rec.GetRecordId()); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrRecordInvalid, err)
+	}
+	if rec.GetRecordedAt() == nil {
+		rec.RecordedAt = timestamppb.New(c.clock.Now())
+	}
+	rec.Hlc = uint64(c.store.Stamp())
+	bytes, err := proto.Marshal(rec)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrRecordInvalid, err)
+	}
+	log, seq, err := c.store.Append(store.Batch{Pond: pond, Author: rec.GetAuthor(), Records: [][]byte{bytes}})
+	if err != nil {
+		return nil, err
+	}
+	return &pb.EntryRef{LogId: log[:], Seq: seq}, nil
+}
+
+// NewID draws a random id, for instance of a pass.
+func (c *Client) NewID() (block.ID, error) {
+	var id block.ID
+	_, err := io.ReadFull(c.rand, id[:])
+	return id, err
+}
+
+// Watch makes the next sync ask for a pond of which nothing was recorded here.
+func (c *Client) Watch(ctx context.Context, pond block.ID) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	return c.store.Watch(pond)
+}

@@ -1,0 +1,242 @@
+package client
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"google.golang.org/grpc"
+
+	"pondwright/client/store"
+	"pondwright/proto/block"
+	"pondwright/proto/exchange"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+const (
+	clientRev = 1
+	// maxLogs is how many logs one Hello may name.
+	maxLogs = 256
+	// ackPatience, and four round trips, is how long a server may stay silent
+	// while it owes an answer.
+	ackPatience = 30 * time.Second
+)
+
+// push offers every log of this device, whether or not anything is new: a server
+// that was restored from a backup says so in its answer.
+func (c *Client) push(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
+	heads := c.store.Heads(true)
+	var stopped error
+	for len(heads) > 0 {
+		n := min(len(heads), maxLogs)
+		err := c.pushLogs(ctx, api, heads[:n], r)
+		if err != nil && !stopsOneLog(err) {
+			return errors.Join(stopped, err)
+		}
+		stopped = errors.Join(stopped, err)
+		heads = heads[n:]
+	}
+	return stopped
+}
+
+// pushing is one push stream.
+type pushing struct {
+	c        *Client
+	stream   grpc.BidiStreamingClient[pb.PushRequest, pb.PushResponse]
+	sender   *exchange.Sender
+	watch    *watchdog
+	archived map[block.ID]uint64
+	broken   error // blocks this device cannot read
+}
+
+func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}}
+	p.watch = c.watchdog(ackPatience, cancel)
+	defer p.watch.stop()
+	stream, err := api.Push(ctx)
+	if err != nil {
+		cancel(nil)
+		return causeOf(ctx, err)
+	}
+	p.stream = stream
+	answers := make(chan answer)
+	go receiveAnswers(ctx, stream, answers)
+	defer func() { // the stream ends with the context, and the goroutine with it
+		cancel(nil)
+		for range answers {
+		}
+	}()
+	err = p.run(ctx, answers, heads, r)
+	return errors.Join(err, p.note(heads))
+}
+
+// answer is a message from the server, or the end of the stream.
+type answer struct {
+	msg *pb.PushResponse
+	err error
+}
+
+// receiveAnswers hands over messages until the stream or the context ends.
+func receiveAnswers(ctx context.Context, stream grpc.BidiStreamingClient[pb.PushRequest, pb.PushResponse], out chan<- answer) {
+	defer close(out)
+	for {
+		msg, err := stream.Recv()
+		select {
+		case out <- answer{msg, err}:
+		case <-ctx.Done():
+			return
+		}
+		if err != nil {
+			return
+		}
+	}
+}
+
+// run greets, then keeps the window full until every log is safe or stopped.
+func (p *pushing) run(ctx context.Context, answers <-chan answer, heads []exchange.Head, r *Result) error {
+	if err := p.greet(ctx, answers, heads); err != nil {
+		return err
+	}
+	for !p.sender.Done() {
+		if err := p.fill(r); err != nil && !errors.Is(err, io.EOF) {
+			return causeOf(ctx, err)
+		} // io.EOF: the stream has ended, and the answer says why
+		if p.sender.Done() {
+			break
+		}
+		if err := p.hear(ctx, answers); err != nil {
+			return err
+		}
+	}
+	if err := p.stream.CloseSend(); err != nil {
+		return causeOf(ctx, err)
+	}
+	for a := range answers { // until the server has ended the stream, too
+		if a.err != nil && !errors.Is(a.err, io.EOF) {
+			return causeOf(ctx, a.err)
+		}
+	}
+	return nil
+}
+
+// greet exchanges Hello and Welcome.
+func (p *pushing) greet(ctx context.Context, answers <-chan answer, heads []exchange.Head) error {
+	device := p.c.store.Device()
+	hello := &pb.Hello{DeviceId: device[:], ClientRev: clientRev}
+	for _, h := range heads {
+		hello.Logs = append(hello.Logs, headMessage(h))
+	}
+	sent := p.c.clock.Now()
+	if err := p.stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Hello{Hello: hello}}); err != nil && !errors.Is(err, io.EOF) {
+		return causeOf(ctx, err)
+	}
+	a, ok := <-answers
+	if !ok {
+		return causeOf(ctx, ctx.Err())
+	}
+	if a.err != nil {
+		return causeOf(ctx, a.err)
+	}
+	p.watch.patience = ackPatience + 4*max(0, p.c.clock.Now().Sub(sent))
+	p.watch.feed()
+	w := a.msg.GetWelcome()
+	if w == nil {
+		return fmt.Errorf("%w: the first answer must be Welcome", exchange.ErrProtocol)
+	}
+	resumes, err := resumesOf(w.GetLogs())
+	if err != nil {
+		return err
+	}
+	for _, r := range resumes {
+		p.archived[r.Log] = r.Archived
+	}
+	window := exchange.Window{Blocks: int(w.GetLimits().GetWindowBlocks()), Bytes: int(w.GetLimits().GetWindowBytes())}
+	return p.sender.Welcome(resumes, window, p.c.store.HashAt)
+}
+
+// fill sends blocks until the window is full or nothing is left to send.
+func (p *pushing) fill(r *Result) error {
+	for {
+		log, first, ok := p.sender.Next()
+		if !ok || !p.sender.Fits(0) {
+			return nil
+		}
+		b, err := p.c.store.Block(log, first)
+		if errors.Is(err, store.ErrCorrupt) || errors.Is(err, store.ErrNotFound) {
+			p.broken = errors.Join(p.broken, err)
+			p.sender.Halt(log, false, err.Error())
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if !p.sender.Fits(len(b.Frame)) {
+			return nil
+		}
+		if err := p.stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: b.Frame}}}); err != nil {
+			return err
+		}
+		p.sender.Sent(log, b.LastSeq(), len(b.Frame))
+		r.PushedBlocks++
+		r.PushedEntries += uint64(b.Count)
+		r.PushedBytes += len(b.Frame)
+	}
+}
+
+// hear waits for one message and acts on it.
+func (p *pushing) hear(ctx context.Context, answers <-chan answer) error {
+	a, ok := <-answers
+	if !ok {
+		return causeOf(ctx, ctx.Err())
+	}
+	if errors.Is(a.err, io.EOF) {
+		return fmt.Errorf("%w: the server ended the stream before it had acknowledged all", ErrUnavailable)
+	}
+	if a.err != nil {
+		return causeOf(ctx, a.err)
+	}
+	p.watch.feed()
+	switch m := a.msg.GetMessage().(type) {
+	case *pb.PushResponse_Ack:
+		log, err := block.IDFromBytes(m.Ack.GetLogId())
+		if err != nil {
+			return fmt.Errorf("%w: %w", exchange.ErrProtocol, err)
+		}
+		p.archived[log] = m.Ack.GetArchivedThrough()
+		return p.sender.Ack(log, m.Ack.GetDurableThrough())
+	case *pb.PushResponse_Nack:
+		log, err := block.IDFromBytes(m.Nack.GetLogId())
+		if err != nil {
+			return fmt.Errorf("%w: %w", exchange.ErrProtocol, err)
+		}
+		return p.sender.Nack(log, m.Nack.GetReason() == pb.Reason_REASON_LOG_FORKED, m.Nack.GetMessage())
+	}
+	return fmt.Errorf("%w: unexpected message", exchange.ErrProtocol)
+}
+
+// note stores how far each log got and what stopped it.
+func (p *pushing) note(heads []exchange.Head) error {
+	stops := map[block.ID]exchange.Stop{}
+	for _, s := range p.sender.Stops() {
+		stops[s.Log] = s
+	}
+	err := p.broken
+	for _, h := range heads {
+		if durable := p.sender.Durable(h.Log); durable > 0 {
+			err = errors.Join(err, p.c.store.Acknowledged(h.Log, durable, p.archived[h.Log]))
+		}
+		stop, ok := stops[h.Log]
+		if !ok {
+			continue
+		}
+		why, kind := stop.Reason, ErrRefused
+		if stop.Forked {
+			why, kind = "the server holds other entries under this log; the device's own are kept here", ErrForked
+		}
+		err = errors.Join(err, p.c.store.Stopped(h.Log, stop.Forked, why), fmt.Errorf("%w: log %v: %s", kind, h.Log, why))
+	}
+	return err
+}

@@ -1,0 +1,167 @@
+package client
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"google.golang.org/grpc"
+
+	"pondwright/client/store"
+	"pondwright/proto/block"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+// Result is what a sync moved.
+type Result struct {
+	PushedBlocks  int
+	PushedEntries uint64
+	PushedBytes   int // of blocks
+	PulledBlocks  int
+	PulledEntries uint64
+	PulledAside   int // blocks that contradict what is held here
+}
+
+// Sync sends what was recorded and not yet acknowledged, then fetches what is new
+// in the ponds this device knows. An error says why it did not come to its end;
+// what was moved until then stays moved, nothing is lost, and the next sync goes on
+// from there. Result counts what was moved even with an error. The caller may try
+// as often as it likes, or let SyncPatiently do it.
+func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Result, error) {
+	var r Result
+	select {
+	case c.syncing <- struct{}{}:
+		defer func() { <-c.syncing }()
+	case <-ctx.Done():
+		return r, ctx.Err()
+	}
+	if err := c.store.Seal(); err != nil {
+		return r, fmt.Errorf("client: %w", err)
+	}
+	api := pb.NewSyncServiceClient(conn)
+	pushErr := c.push(ctx, api, &r)
+	if pushErr != nil && !stopsOneLog(pushErr) {
+		return r, fmt.Errorf("client: push: %w", pushErr)
+	}
+	if err := c.pull(ctx, api, &r); err != nil {
+		return r, errors.Join(pushErr, fmt.Errorf("client: pull: %w", err))
+	}
+	if pushErr != nil {
+		return r, fmt.Errorf("client: push: %w", pushErr)
+	}
+	return r, c.store.SetSynced(c.clock.Now().UnixMilli())
+}
+
+// stopsOneLog reports whether the others can go on, and a pull as well.
+func stopsOneLog(err error) bool {
+	return errors.Is(err, ErrForked) || errors.Is(err, ErrRefused) || errors.Is(err, store.ErrCorrupt)
+}
+
+// maxPonds is how many ponds one pull may ask for.
+const maxPonds = 1000
+
+// pull fetches what is new. A cursor that the server does not know is dropped, and
+// the pull starts from what is held.
+func (c *Client) pull(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
+	ponds, err := c.store.Ponds()
+	if err != nil || len(ponds) == 0 {
+		return err
+	}
+	if len(ponds) > maxPonds {
+		ponds = ponds[:maxPonds]
+	}
+	cursor, err := c.store.Cursor()
+	if err != nil {
+		return err
+	}
+	err = c.pullFrom(ctx, api, ponds, cursor, r)
+	if errors.Is(err, ErrCursorInvalid) && len(cursor) > 0 {
+		if err := c.store.ForgetCursor(); err != nil {
+			return err
+		}
+		err = c.pullFrom(ctx, api, ponds, nil, r)
+	}
+	if errors.Is(err, store.ErrGap) { // start from what is held next time
+		return errors.Join(err, c.store.ForgetCursor())
+	}
+	return err
+}
+
+// One transaction takes so many pulled blocks and bytes.
+const (
+	pullBlocks = 64
+	pullBytes  = 256 << 10
+)
+
+func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds []block.ID, cursor []byte, r *Result) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	req := &pb.PullRequest{Cursor: cursor}
+	for _, p := range ponds {
+		req.PondIds = append(req.PondIds, p[:])
+	}
+	for _, h := range c.store.Heads(false) {
+		if len(req.Have) < maxLogs {
+			req.Have = append(req.Have, headMessage(h))
+		}
+	}
+	watch := c.watchdog(ackPatience, cancel)
+	defer watch.stop()
+	stream, err := api.Pull(ctx, req)
+	if err != nil {
+		return causeOf(ctx, err)
+	}
+	var pending []*block.Block
+	size := 0
+	for {
+		resp, err := stream.Recv()
+		if err != nil {
+			return errors.Join(causeOf(ctx, err), c.receive(pending, cursor, r))
+		}
+		watch.feed()
+		if frame := resp.GetBlock().GetFrame(); frame != nil {
+			b, err := block.Parse(frame)
+			if err != nil {
+				return errors.Join(fmt.Errorf("received: %w", err), c.receive(pending, cursor, r))
+			}
+			pending, size = append(pending, b), size+len(frame)
+		}
+		caughtUp := resp.GetCaughtUp()
+		if len(pending) >= pullBlocks || size >= pullBytes || caughtUp && (len(pending) > 0 || string(cursor) != string(resp.GetCursor())) {
+			if err := c.receive(pending, resp.GetCursor(), r); err != nil {
+				return err
+			}
+			pending, size = nil, 0
+		}
+		cursor = resp.GetCursor()
+		if caughtUp {
+			return nil
+		}
+	}
+}
+
+// receive stores pulled blocks with the cursor behind them.
+func (c *Client) receive(blocks []*block.Block, cursor []byte, r *Result) error {
+	if len(blocks) == 0 && len(cursor) == 0 {
+		return nil
+	}
+	stored, aside, err := c.store.Receive(blocks, cursor)
+	if err != nil {
+		return err
+	}
+	r.PulledBlocks += stored
+	r.PulledAside += aside
+	for _, b := range blocks {
+		r.PulledEntries += uint64(b.Count)
+	}
+	return nil
+}
+
+// causeOf returns why a stream broke: what the client itself decided, else the
+// server's word.
+func causeOf(ctx context.Context, err error) error {
+	if cause := context.Cause(ctx); errors.Is(cause, ErrStalled) {
+		return cause
+	}
+	return FromServer(err)
+}
