@@ -53,6 +53,9 @@ type Options struct {
 	// OutlineSDM is the standard deviation of the outline's position, which
 	// gives the area its interval. Zero means DefaultOutlineSDM.
 	OutlineSDM float64
+	// PositionSDM is the standard deviation, per axis, of the position error that
+	// stays the same along one boat line. Zero means DefaultPositionSDM.
+	PositionSDM float64
 	// LevelSDM, DraftSDM and MuckSDM are standard deviations in meters of errors
 	// common to all soundings: of the water level, of the transducer's depth and
 	// of the top of the mud. SoundSpeedSD is that of the sound speed as a share.
@@ -67,6 +70,10 @@ type Options struct {
 // outline walked with a hand-held receiver or traced from an image: common
 // practice, no source.
 const DefaultOutlineSDM = 1.0
+
+// DefaultPositionSDM is the standard deviation taken for a hand-held receiver
+// without corrections: common practice, no source.
+const DefaultPositionSDM = 0.8
 
 // Cell is the piece of water nearest a grid node. All cells together make up
 // the pond's area and volume.
@@ -87,6 +94,7 @@ type Diagnostics struct {
 	NoiseM        float64 // standard deviation of one bin about the bed
 	Smoothness    float64 // ratio of noise to field variance found by likelihood
 	PosteriorSDM3 float64 // G: what the field alone admits; too small to be shown as the doubt
+	WanderSDM3    float64 // what position errors along whole lines do to the volume
 	LeaveOneOutM3 float64 // spread of the volume when a line is left out
 	Scale         float64 // volume of the surface over that of the unclipped field
 	FarShare      float64 // share of the water farther from a sounding than the line spacing
@@ -199,7 +207,7 @@ func (o Options) Validate() error {
 		name  string
 		value float64
 	}{
-		{"grid spacing (m)", o.SpacingM}, {"outline standard deviation (m)", o.OutlineSDM}, {"level standard deviation (m)", o.LevelSDM},
+		{"grid spacing (m)", o.SpacingM}, {"outline standard deviation (m)", o.OutlineSDM}, {"position standard deviation (m)", o.PositionSDM}, {"level standard deviation (m)", o.LevelSDM},
 		{"draft standard deviation (m)", o.DraftSDM}, {"mud standard deviation (m)", o.MuckSDM}, {"sound speed standard deviation (share)", o.SoundSpeedSD},
 	} {
 		if err := unit.CheckRange(s.name, s.value, 0, 1e4, ""); err != nil {

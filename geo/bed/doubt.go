@@ -73,6 +73,7 @@ func (e *estimator) doubt() {
 	}
 	d := &b.diag
 	d.PosteriorSDM3 = math.Sqrt(f.variance * max(0, quad))
+	d.WanderSDM3 = e.positionSDM() * f.wander(spread)
 	d.Bins = len(f.data)
 	d.NoiseM = math.Sqrt(f.variance)
 	d.Smoothness = math.Exp(f.logRatio)
@@ -84,10 +85,40 @@ func (e *estimator) doubt() {
 
 	area := float64(b.curve.Area(0))
 	sd := math.Hypot(d.PosteriorSDM3, leaveOneOutShare*d.LeaveOneOutM3)
+	sd = math.Hypot(sd, d.WanderSDM3)
 	sd = math.Hypot(sd, volumeFloor*v)
 	sd = math.Hypot(sd, b.commonM*area)
 	sd = math.Hypot(sd, b.speedSD*v)
 	b.setIntervals(e.opt, logSD(ratio(sd, v)), logSD(ratio(e.deepestSD(), float64(b.curve.MaxDepth()))))
+}
+
+func (e *estimator) positionSDM() float64 {
+	if e.opt.PositionSDM == 0 {
+		return DefaultPositionSDM
+	}
+	return e.opt.PositionSDM
+}
+
+// wander returns the standard deviation of the volume in m³ for each meter of
+// position error, per axis, that stays the same along a line and differs between
+// lines. A depth at datum k moves the volume by ψ = aᵀP⁻¹Hᵀ R⁻¹, and the position
+// error moves the depth by the bed's slope; spread is P⁻¹a.
+func (t *fit) wander(spread []float64) float64 {
+	slope := t.gradients()
+	var squares float64
+	for from := 0; from < len(t.data); {
+		var moved plane.Point
+		to := from
+		for ; to < len(t.data) && t.data[to].line == t.data[from].line; to++ {
+			if t.seen[to] {
+				influence := t.predict(&t.rows[to], spread) * t.data[to].weight / t.data[to].spread
+				moved = moved.Add(t.slopeAt(slope, to).Scale(influence))
+			}
+		}
+		squares += moved.Dot(moved)
+		from = to
+	}
+	return math.Sqrt(squares)
 }
 
 // ratio returns a/b, and a wide one where b is nothing.

@@ -12,9 +12,6 @@ const (
 	maxLagS     = 5.0 // … and short of this
 	lagMinLines = 4
 	lagSteps    = 3
-	// receiverWanderM is the position error of a hand-held receiver that stays
-	// the same along one line. Common practice, no source.
-	receiverWanderM = 0.8
 )
 
 // lag estimates by how many seconds positions trail depths: a reported place is
@@ -31,7 +28,7 @@ const (
 func (e *estimator) lag() (lagS, sdS float64, known bool, err error) {
 	t := e.coarse
 	for step := range lagSteps {
-		delta, sd, lines := t.lagStep()
+		delta, sd, lines := t.lagStep(e.positionSDM())
 		if lines < lagMinLines {
 			return 0, 0, false, nil
 		}
@@ -57,7 +54,7 @@ func (e *estimator) lag() (lagS, sdS float64, known bool, err error) {
 
 // lagStep returns the change of the lag that the present residuals ask for, its
 // standard deviation and the number of lines that have a say.
-func (t *fit) lagStep() (deltaS, sdS float64, lines int) {
+func (t *fit) lagStep(positionSDM float64) (deltaS, sdS float64, lines int) {
 	slope := t.gradients()
 	n := len(t.data)
 	var speed, count float64
@@ -67,13 +64,7 @@ func (t *fit) lagStep() (deltaS, sdS float64, lines int) {
 		if !t.seen[k] || d.velMPS == (plane.Point{}) {
 			continue
 		}
-		var s plane.Point
-		for c, v := range t.grid.Mesh.Triangles[t.rows[k].triangle] {
-			if t.rows[k].weight[c] != 0 {
-				s = s.Add(slope[v].Scale(t.rows[k].weight[c]))
-			}
-		}
-		change[k] = s.Dot(d.velMPS)
+		change[k] = t.slopeAt(slope, k).Dot(d.velMPS)
 		speed += d.velMPS.Norm()
 		count++
 		miss[k] = d.depthM - t.predict(&t.rows[k], t.x)
@@ -110,7 +101,7 @@ func (t *fit) lagStep() (deltaS, sdS float64, lines int) {
 		}
 		squares += s * s
 	}
-	wander := receiverWanderM / speed * count / math.Sqrt(max(1, float64(lines)))
+	wander := positionSDM / speed * count / math.Sqrt(max(1, float64(lines)))
 	return deltaS, math.Hypot(math.Sqrt(squares)/information, wander), lines
 }
 
@@ -130,6 +121,16 @@ func (t *fit) whiten(z []float64) []float64 {
 		}
 	}
 	return out
+}
+
+// slopeAt returns the slope at datum k for slopes at the nodes.
+func (t *fit) slopeAt(slope []plane.Point, k int) (s plane.Point) {
+	for c, v := range t.grid.Mesh.Triangles[t.rows[k].triangle] {
+		if t.rows[k].weight[c] != 0 {
+			s = s.Add(slope[v].Scale(t.rows[k].weight[c]))
+		}
+	}
+	return s
 }
 
 // gradients returns the slope of the fitted surface at each node.
