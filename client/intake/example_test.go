@@ -7,33 +7,19 @@ import (
 )
 
 func Example() {
-	outline, err := intake.Parse("mill-pond.geojson", []byte(`{"type": "Polygon", "coordinates": [[
-		[-93.4000, 38.3000], [-93.3990, 38.3000], [-93.3990, 38.3010], [-93.4000, 38.3010]]]}`), intake.Options{})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	shore, err := outline.Outline.Shore()
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
 	file, err := intake.Parse("june.csv", []byte("lat,lon,depth_ft\n38.3005,-93.3995,9.8\n38.3005,-93.3994\n38.3005,-93.3900,9\n"), intake.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	kept, problems, err := intake.Check(shore, file.Soundings.Readings)
-	if err != nil {
-		fmt.Println(err)
-		return
+	for _, r := range file.Soundings.Readings {
+		fmt.Printf("line %d: %.2f m\n", r.Line, r.ReadingM)
 	}
-	fmt.Printf("%d sounding of %.2f m\n", len(kept), kept[0].ReadingM)
-	for _, p := range append(file.Soundings.Problems, problems...) {
+	for _, p := range file.Soundings.Problems {
 		fmt.Println(p.Code, p.Line)
 	}
 	// Output:
-	// 1 sounding of 2.99 m
+	// line 2: 2.99 m
+	// line 4: 2.74 m
 	// CSV_LINE_CUT 3
-	// OUTSIDE_SHORE 4
 }

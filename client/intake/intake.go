@@ -1,7 +1,8 @@
 // Package intake reads what instruments and people hand over: an outline as
 // GeoJSON, soundings as CSV, a boat's log as NMEA 0183 sentences.
 //
-// It parses and judges; it does not store, correct or average. Readings leave as
+// It parses; it does not store, correct or average, and it does not hold soundings
+// against an outline, which is geo/survey's. Readings leave as
 // they were taken: a depth below the transducer stays one, and the offset the
 // instrument reported lies beside it. Whatever is wrong with a file is told as a
 // Problem with file and line, and the good rest survives; only a file that can
@@ -9,8 +10,7 @@
 //
 //	file, err := intake.Parse("north-arm.csv", data, intake.Options{})
 //	if err != nil { … }                       // *intake.Error
-//	s, err := outline.Shore()                 // the outline read before
-//	kept, problems, err := intake.Check(s, file.Soundings.Readings)
+//	for _, p := range file.Soundings.Problems { … }
 //
 // Everything here is a pure function of its input and safe for concurrent use.
 package intake
@@ -96,10 +96,6 @@ const (
 	CodeNMEAOffsetMissing = "NMEA_OFFSET_MISSING" // the sounder does not know its draft
 	CodeBottomLost        = "BOTTOM_LOST"         // the sounder saw no bottom
 	CodeNoPosition        = "NO_POSITION"         // depths too far in time from a fix
-
-	CodeOutsideShore = "OUTSIDE_SHORE"  // soundings on dry land
-	CodeFeetAsMeters = "FEET_AS_METERS" // depths that look like feet
-	CodeDuplicate    = "DUPLICATE"      // the same sounding twice
 )
 
 // MaxDepthM is the deepest reading taken for one, in meters; no pond comes near.

@@ -286,6 +286,8 @@ type Diffuser struct {
 	// Pressure at the disc's inlet above the surrounding air, Pa, at the level
 	// used for pressure.
 	InletPressurePaGauge float64 `protobuf:"fixed64,11,opt,name=inlet_pressure_pa_gauge,json=inletPressurePaGauge,proto3" json:"inlet_pressure_pa_gauge,omitempty"`
+	// Pressure that its valve on the manifold must drop to share the air out, Pa.
+	ValveDropPa float64 `protobuf:"fixed64,13,opt,name=valve_drop_pa,json=valveDropPa,proto3" json:"valve_drop_pa,omitempty"`
 	// Water counted as served by it, m³.
 	ServedM3      float64 `protobuf:"fixed64,12,opt,name=served_m3,json=servedM3,proto3" json:"served_m3,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -395,6 +397,13 @@ func (x *Diffuser) GetSubmergenceM() float64 {
 func (x *Diffuser) GetInletPressurePaGauge() float64 {
 	if x != nil {
 		return x.InletPressurePaGauge
+	}
+	return 0
+}
+
+func (x *Diffuser) GetValveDropPa() float64 {
+	if x != nil {
+		return x.ValveDropPa
 	}
 	return 0
 }
@@ -792,7 +801,7 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x06bore_m\x18\x04 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05boreM\x12/\n" +
 	"\x05route\x18\x05 \x03(\v2\x19.pondwright.v1.RoutePointR\x05route\x12:\n" +
 	"\vshore_entry\x18\x06 \x01(\v2\x19.pondwright.v1.RoutePointR\n" +
-	"shoreEntry\"\xe7\x04\n" +
+	"shoreEntry\"\x9d\x05\n" +
 	"\bDiffuser\x12+\n" +
 	"\x03lat\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x03lat\x12+\n" +
 	"\x03lon\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\x03lon\x12)\n" +
@@ -806,7 +815,8 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x12lift_high_m3_per_s\x18\t \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x0eliftHighM3PerS\x125\n" +
 	"\rsubmergence_m\x18\n" +
 	" \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\fsubmergenceM\x12G\n" +
-	"\x17inlet_pressure_pa_gauge\x18\v \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x14inletPressurePaGauge\x12-\n" +
+	"\x17inlet_pressure_pa_gauge\x18\v \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x14inletPressurePaGauge\x124\n" +
+	"\rvalve_drop_pa\x18\r \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\vvalveDropPa\x12-\n" +
 	"\tserved_m3\x18\f \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bservedM3\"E\n" +
 	"\aCaution\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x1b\n" +
