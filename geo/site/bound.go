@@ -39,8 +39,9 @@ func newBounder(c *cover, most int) *bounder {
 	return b
 }
 
-// evaluate works out ρ, the cliques and the bounds at the present prices.
-func (b *bounder) evaluate() {
+// evaluate works out ρ, the cliques and the bounds at the present prices, and
+// returns the bound on k rows.
+func (b *bounder) evaluate(k int) (boundM3 float64) {
 	b.evaluations++
 	var sum float64
 	for _, p := range b.prices {
@@ -59,12 +60,16 @@ func (b *bounder) evaluate() {
 		return cmp.Or(cmp.Compare(b.rho[k], b.rho[i]), cmp.Compare(i, k))
 	})
 	b.group()
-	for k := 1; k <= b.most; k++ {
-		if k <= len(b.leaders) {
-			sum += b.rho[b.leaders[k-1]]
+	for n := 1; n <= b.most; n++ {
+		if n <= len(b.leaders) {
+			sum += b.rho[b.leaders[n-1]]
 		}
-		b.best[k] = min(b.best[k], sum)
+		b.best[n] = min(b.best[n], sum)
+		if n == k {
+			boundM3 = sum
+		}
 	}
+	return boundM3
 }
 
 // group splits the rows into cliques in order of falling ρ, as many as are
@@ -94,43 +99,41 @@ next:
 // tighten lowers the bound on k rows toward the value that a choice reached, in
 // at most so many steps, or until it is no more than enoughM3. It calls visit,
 // when not nil, every few steps with the leading rows; visit returns the value
-// reached since.
+// reached since. The prices end at the best met.
 func (b *bounder) tighten(k int, reachedM3, enoughM3 float64, steps int, visit func(leaders []int) float64) {
-	pace, stale := 1.0, 0
+	met := slices.Clone(b.prices)
+	leastM3, pace, stale := math.Inf(1), 1.0, 0
 	for step := range steps {
-		before := b.best[k]
-		b.evaluate()
-		if b.best[k] <= enoughM3 {
-			return
-		}
-		if b.best[k] < before*(1-1e-6) {
+		boundM3 := b.evaluate(k)
+		if boundM3 < leastM3*(1-1e-6) {
 			stale = 0
 		} else if stale++; stale >= 8 {
 			pace, stale = pace/2, 0
-			if pace < 1e-3 {
-				return
-			}
+		}
+		if boundM3 < leastM3 {
+			leastM3 = boundM3
+			copy(met, b.prices)
+		}
+		if leastM3 <= enoughM3 || pace < 1e-3 {
+			break
 		}
 		if visit != nil && step%10 == 9 {
 			reachedM3 = max(reachedM3, visit(b.leaders[:min(k, len(b.leaders))]))
 		}
-		if !b.step(k, pace, reachedM3) {
-			return
+		if !b.step(k, pace*(boundM3-reachedM3)) {
+			break
 		}
 	}
+	copy(b.prices, met)
 }
 
-// step moves the prices against the subgradient: a cell's price rises when more
-// than one of the leading rows would credit it, and falls when none does.
-func (b *bounder) step(k int, pace, reachedM3 float64) bool {
-	leaders := b.leaders[:min(k, len(b.leaders))]
-	boundM3 := 0.0
-	for _, p := range b.prices {
-		boundM3 += p
-	}
+// step moves the prices against the subgradient, so far that the bound would
+// fall by fallM3 if nothing else changed: a cell's price rises when more than one
+// of the leading rows would credit it, and falls when none does. It reports
+// whether there was anything to move.
+func (b *bounder) step(k int, fallM3 float64) bool {
 	clear(b.credited)
-	for _, i := range leaders {
-		boundM3 += b.rho[i]
+	for _, i := range b.leaders[:min(k, len(b.leaders))] {
 		for _, v := range b.c.rows[i] {
 			if v.valueM3 > b.prices[v.cell] {
 				b.credited[v.cell]++
@@ -143,12 +146,11 @@ func (b *bounder) step(k int, pace, reachedM3 float64) bool {
 			norm += g * g
 		}
 	}
-	if norm == 0 || boundM3 <= reachedM3 {
+	if norm == 0 || fallM3 <= 0 {
 		return false
 	}
-	length := pace * (boundM3 - reachedM3) / norm
 	for j, n := range b.credited {
-		b.prices[j] = max(0, b.prices[j]-length*float64(1-n))
+		b.prices[j] = max(0, b.prices[j]-fallM3/norm*float64(1-n))
 	}
 	return true
 }

@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// branchWork limits the effort of a prover, in values looked at: some tenths of
-// a second.
-const branchWork = 150e6
+// branchWork limits the effort of a prover, in values looked at: about half a
+// second of one core.
+const branchWork = 500e6
 
 // prover lowers a bound that the prices alone leave too high, as they do where a
 // pond is round and many layouts are equally good. It finds a family of rows
@@ -26,12 +26,13 @@ func (p *prover) prove(c *cover, prices []float64, k int, baseM3, boundM3 float6
 	if k == 0 || boundM3 <= p.enoughM3 || p.work <= 0 {
 		return boundM3
 	}
-	family := c.family(c.leader(prices))
+	c, leader := p.sift(c, prices, k, baseM3)
+	family := c.family(leader)
 	m, restM3 := p.needed(c, family, prices, k, baseM3)
 	if m == 0 {
 		return boundM3
 	}
-	worstM3 := restM3
+	worstM3 := max(restM3, p.enoughM3)
 	for i, row := range family[:m] {
 		rest, gainedM3 := c.without(family[:i]).given(row)
 		b := newBounder(rest, max(k-1, 1))
@@ -47,6 +48,26 @@ func (p *prover) prove(c *cover, prices []float64, k int, baseM3, boundM3 float6
 	return worstM3
 }
 
+// sift takes out the rows that no choice good enough can hold: with such a row
+// for one of the leading ones the bound is enough already. It also returns the
+// row worth most above the prices.
+func (p *prover) sift(c *cover, prices []float64, k int, baseM3 float64) (sifted *cover, leader int) {
+	b := newBounder(c, k)
+	copy(b.prices, prices)
+	withoutLastM3 := baseM3 + b.evaluate(k)
+	if len(b.leaders) >= k {
+		withoutLastM3 -= b.rho[b.leaders[k-1]]
+	}
+	var out []int
+	for i, rho := range b.rho {
+		if !c.gone(i) && withoutLastM3+rho <= p.enoughM3 {
+			out = append(out, i)
+		}
+	}
+	p.spend(b)
+	return c.without(out), b.order[0]
+}
+
 // bound tightens b for k rows beside baseM3.
 func (p *prover) bound(b *bounder, k int, baseM3 float64) float64 {
 	if k == 0 {
@@ -54,30 +75,30 @@ func (p *prover) bound(b *bounder, k int, baseM3 float64) float64 {
 	}
 	const steps = 40
 	b.tighten(k, p.reachedM3-baseM3, p.enoughM3-baseM3, steps, nil)
-	p.work -= float64(b.evaluations) * float64(b.c.size()+len(b.c.rows)*len(b.c.rows)/4)
+	p.spend(b)
 	return baseM3 + b.best[k]
+}
+
+// spend counts the work that b has done.
+func (p *prover) spend(b *bounder) {
+	p.work -= float64(b.evaluations) * float64(b.c.size()+len(b.c.rows)*len(b.c.rows)/4)
 }
 
 // needed returns how many rows of the family must go before the others cannot
 // reach enough, and the bound on the others; zero when even all of it is too
 // little.
 func (p *prover) needed(c *cover, family []int, prices []float64, k int, baseM3 float64) (m int, boundM3 float64) {
-	for m = 4; m <= len(family) && p.work > 0; m += (m + 1) / 2 {
+	for m = min(4, len(family)); p.work > 0; m = min(m+(m+1)/2, len(family)) {
 		b := newBounder(c.without(family[:m]), k)
 		copy(b.prices, prices)
 		if boundM3 = p.bound(b, k, baseM3); boundM3 <= p.enoughM3 {
 			return m, boundM3
 		}
+		if m == len(family) {
+			break
+		}
 	}
 	return 0, boundM3
-}
-
-// leader returns the row worth most above the prices.
-func (c *cover) leader(prices []float64) int {
-	b := newBounder(c, 1)
-	copy(b.prices, prices)
-	b.evaluate()
-	return b.order[0]
 }
 
 // family lists all rows by how much of the water of row r they cover too, r

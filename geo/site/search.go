@@ -14,10 +14,10 @@ type search struct {
 }
 
 const (
-	restarts   = 4    // seeded starts for each number of sites
-	provenGap  = 5e-4 // a bound this close is close enough
-	priceSteps = 200  // of the bound for each number of sites
-	wantedGap  = 9e-3 // a bound this far off is worth branching for
+	restarts   = 4      // seeded starts for each number of sites
+	provenGap  = 5e-4   // a bound this close is close enough
+	priceSteps = 200    // of the bound for each number of sites
+	wantedGap  = 9.5e-3 // a bound this far off is worth branching for
 )
 
 func newSearch(c *cover, most int) *search {

@@ -346,3 +346,11 @@ func BenchmarkLayouts(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkLayout_Hardest(b *testing.B) {
+	f := mustField(b, named(b, "disk of 2 acres").problem(b))
+	for b.Loop() {
+		l, _ := f.Layout(5)
+		b.ReportMetric(100*l.Gap, "%gap")
+	}
+}
