@@ -301,6 +301,35 @@ func TestEstimate_PoorDataGiveWideAnswers(t *testing.T) {
 	}
 }
 
+// A ditch two or three meters wide with a basin at its end: narrower than a cell
+// of the coarse grid.
+func TestEstimate_NarrowWater(t *testing.T) {
+	t.Parallel()
+	f := plane.NewFrame(s2.LatLngFromDegrees(38, -95))
+	var ring []s2.LatLng
+	for _, p := range []plane.Point{{X: 0, Y: 0}, {X: 400, Y: 0}, {X: 400, Y: 2.5}, {X: 20, Y: 2.5}, {X: 20, Y: 20}, {X: 0, Y: 20}} {
+		ring = append(ring, f.ToLatLng(p))
+	}
+	s, err := shore.New(ring, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var soundings []bed.Sounding
+	for k := range 90 {
+		soundings = append(soundings, bed.Sounding{At: s.Frame().ToPlane(f.ToLatLng(plane.Point{X: 25 + 4*float64(k), Y: 1.25})), DepthM: 1, Seq: int64(k + 1)})
+	}
+	b, err := bed.Estimate(s, soundings, bed.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := b.Depth(soundings[40].At); math.Abs(d-1) > 0.3 {
+		t.Errorf("depth in the ditch is %.2f m, want about 1", d)
+	}
+	if v := b.Volume(); math.IsNaN(float64(v.Value)) || v.Value < 400 || v.Value > 4000 { // 900 m² of ditch and an unsounded basin
+		t.Errorf("volume %.0f m³ in [%.0f, %.0f]", v.Value, v.Low, v.High)
+	}
+}
+
 func TestEstimate_KnownErrorsWidenTheInterval(t *testing.T) {
 	t.Parallel()
 	s, soundings, opt := small(t, 1)

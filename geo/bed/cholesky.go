@@ -523,20 +523,31 @@ func (f *factor) gram(rows []sparseRow) []float64 {
 		}
 	}
 	out := make([]float64, m*m)
+	var below []float64
 	for t := range f.s.fronts {
 		if !visited[t] {
 			continue
 		}
+		front := &f.s.fronts[t]
+		nc, nr, first := int(front.last-front.first), len(front.rows), int(front.first)
+		l := f.blocks[t]
 		for k := range m {
-			f.forward(t, x[k*n:(k+1)*n])
-		}
-		first, last := int(f.s.fronts[t].first), int(f.s.fronts[t].last)
-		for i := range m {
-			xi := x[i*n+first : i*n+last]
-			for j := range i + 1 {
-				out[i*m+j] += dot(xi, x[j*n+first:j*n+last])
+			y := x[k*n+first : k*n+first+nc]
+			for c := range nc {
+				y[c] = (y[c] - dot(l[c*nc:c*nc+c], y[:c])) / l[c*nc+c]
 			}
 		}
+		below = append(below[:0], make([]float64, m*nr)...)
+		subtractProducts(below, nr, x[first:], n, l[nc*nc:], nc, m, nr, nc, false)
+		for k := range m {
+			for r, p := range front.rows {
+				x[k*n+int(p)] += below[k*nr+r]
+			}
+		}
+		subtractProducts(out, m, x[first:], n, x[first:], n, m, m, nc, true)
+	}
+	for i := range out {
+		out[i] = -out[i]
 	}
 	for i := range m {
 		for j := range i {

@@ -55,10 +55,10 @@ func (e *estimator) run() error {
 		return err
 	}
 	data := e.bins(0)
-	if len(data) == 0 {
+	if newFit(fine, data, 1).seenShare() == 0 {
 		return e.guess(fine)
 	}
-	if err := e.fitCoarse(data); err != nil {
+	if err := e.fitCoarse(data, fine); err != nil {
 		return err
 	}
 	e.fine = newFit(fine, e.coarse.data, e.coarse.scaleM)
@@ -83,14 +83,10 @@ func (e *estimator) bins(lagS float64) []datum {
 	return binned(e.fixes, frame, grid.BinLevel(frame.Origin(), e.bed.grid.SpacingM), lagS)
 }
 
-// fitCoarse finds noise, smoothness, weights and position lag on a coarse grid.
-func (e *estimator) fitCoarse(data []datum) error {
-	spacing := max(e.bed.grid.SpacingM, math.Sqrt(e.bed.grid.AreaM2)/coarseAcross)
-	g, err := grid.New(e.shore, grid.Options{SpacingM: spacing})
-	if err != nil {
-		return err
-	}
-	f, err := newField(g)
+// fitCoarse finds noise, smoothness, weights and position lag on a coarse grid,
+// or on the fine one where the coarse one would miss narrow water.
+func (e *estimator) fitCoarse(data []datum, fine *field) error {
+	f, err := e.coarseField(data, fine)
 	if err != nil {
 		return err
 	}
@@ -117,6 +113,27 @@ func (e *estimator) fitCoarse(data []datum) error {
 	moved.logRatio = t.logRatio
 	e.coarse = moved
 	return moved.settle(rounds)
+}
+
+// coarseField returns the field on the coarse grid if that sees nearly as many of
+// the data as the fine one.
+func (e *estimator) coarseField(data []datum, fine *field) (*field, error) {
+	spacing := math.Sqrt(e.bed.grid.AreaM2) / coarseAcross
+	if spacing <= e.bed.grid.SpacingM {
+		return fine, nil
+	}
+	g, err := grid.New(e.shore, grid.Options{SpacingM: spacing})
+	if err != nil {
+		return fine, nil // too thin for it
+	}
+	f, err := newField(g)
+	if err != nil {
+		return nil, err
+	}
+	if newFit(f, data, 1).seenShare() < 0.95*newFit(fine, data, 1).seenShare() {
+		return fine, nil
+	}
+	return f, nil
 }
 
 // settle finds the noise, the smoothness and the weights together.

@@ -58,6 +58,17 @@ func newFit(f *field, data []datum, scaleM float64) *fit {
 	return t
 }
 
+// seenShare returns the share of the data that the field can see.
+func (t *fit) seenShare() float64 {
+	count := 0
+	for _, seen := range t.seen {
+		if seen {
+			count++
+		}
+	}
+	return float64(count) / max(1, float64(len(t.seen)))
+}
+
 // normal returns the data's part of the equations: matrix, right side, and the
 // weighted sum of squares.
 func (t *fit) normal() (values, right []float64, squares float64, count float64) {

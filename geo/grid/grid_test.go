@@ -1,10 +1,12 @@
 package grid_test
 
 import (
+	"errors"
 	"math"
 	"testing"
 
 	"github.com/golang/geo/s2"
+	"pgregory.net/rapid"
 
 	"pondwright/geo/grid"
 	"pondwright/geo/plane"
@@ -131,4 +133,53 @@ func TestNew_RefusesUnusableSpacing(t *testing.T) {
 			t.Errorf("spacing %g: no error", spacing)
 		}
 	}
+}
+
+// Random outlines with spikes, bays and islands: the mesh fills them, and every
+// node and every place in the water lies in it.
+func TestMesh_FillsRandomOutlines(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(r *rapid.T) {
+		n := rapid.IntRange(3, 60).Draw(r, "corners")
+		var outer []plane.Point
+		for k := range n {
+			reach := rapid.SampledFrom([]float64{5, 20, 50, 51, 80}).Draw(r, "reach") + rapid.Float64Range(0, 3).Draw(r, "rest")
+			sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(n))
+			outer = append(outer, plane.Point{X: reach * cos, Y: reach * sin})
+		}
+		var islands [][]s2.LatLng
+		for range rapid.IntRange(0, 3).Draw(r, "islands") {
+			at := plane.Point{X: rapid.Float64Range(-30, 30).Draw(r, "x"), Y: rapid.Float64Range(-30, 30).Draw(r, "y")}
+			islands = append(islands, ringOf(disc(at, rapid.SampledFrom([]float64{0.01, 0.5, 4}).Draw(r, "radius"), rapid.IntRange(3, 9).Draw(r, "sides"))...))
+		}
+		s, err := shore.New(ringOf(outer...), islands)
+		if err != nil {
+			r.Skip("not an outline")
+		}
+		g, err := grid.New(s, grid.Options{SpacingM: rapid.SampledFrom([]float64{0, 1.3, 4, 7}).Draw(r, "spacing")})
+		if err != nil {
+			var size *grid.SizeError
+			if errors.As(err, &size) {
+				r.Skip("too thin for the spacing")
+			}
+			r.Fatal(err)
+		}
+		if rel := float64(g.Mesh.Area()/s.Area()) - 1; math.Abs(rel) > 1e-9 {
+			r.Fatalf("mesh area differs from the outline's by %.3g of it", rel)
+		}
+		for _, node := range g.Nodes {
+			if _, _, ok := g.Mesh.Locate(node.At); !ok {
+				r.Fatalf("node at %v lies in no triangle", node.At)
+			}
+		}
+		for range 20 {
+			p := plane.Point{X: rapid.Float64Range(-60, 60).Draw(r, "px"), Y: rapid.Float64Range(-60, 60).Draw(r, "py")}
+			if d, _ := s.Nearest(p); d < 1e-4 {
+				continue
+			}
+			if _, _, ok := g.Mesh.Locate(p); ok != s.Contains(p) {
+				r.Fatalf("%v: in the mesh %v, in the water %v", p, ok, s.Contains(p))
+			}
+		}
+	})
 }
