@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"testing"
 
+	"github.com/golang/geo/s2"
 	"pgregory.net/rapid"
 
 	"pondwright/calc/unit"
@@ -219,6 +220,8 @@ func TestCurve_BasinsInRealHeights(t *testing.T) {
 		{"tennessee.csv", 48, 50, 3, 0.2, 65.5, 5767.54, 7355.58, 0.01, 0.01},
 		{"tennessee.csv", 48, 50, 3, 0.2, 65.7, 6214.62, 8555.92, 0.01, 0.01},
 		{"tennessee.csv", 48, 50, 3, 0.2, 64.0, 1718.13, 1601.66, 0.002 * 1718, 0.01},
+		{"tennessee_b.csv", 18, 15, 3, 0.2, 54.7, 3978.52, 6022.54, 0.01, 0.01},
+		{"tennessee_b.csv", 18, 15, 3, 0.2, 53.0, 1636.89, 1046.85, 0.002 * 1637, 0.01},
 		{"topobathy.csv", 57, 65, 5, 0.01, -1.78, 6458.20, 7015.29, 0.002 * 6458, 0.01},
 		{"topobathy.csv", 57, 65, 5, 0.01, -3.00, 2783.39, 1486.21, 0.002 * 2783, 0.01},
 		{"olinda.csv", 38, 82, 3, 1, 8.5, 1600.48, 2673.38, 0.01, 0.01},
@@ -241,6 +244,38 @@ func TestCurve_BasinsInRealHeights(t *testing.T) {
 			near(t, "volume", float64(v), tt.volume, tt.volTol)
 		})
 	}
+}
+
+// A bay as triangles, 1/400 in plan and 1/5 in depth in the plane about 38.1 N
+// 76.4 W: 82,603.67 m² and 139,974.74 m³, recomputed with a separate program;
+// source in testdata/README.md.
+func TestCurve_Bay(t *testing.T) {
+	t.Parallel()
+	// The bay is too long for a pond's frame: take the plain projection in which
+	// the values were computed, x = N cos φ₀ Δλ, y = M Δφ.
+	origin := s2.LatLngFromDegrees(38.1, -76.4)
+	meridianM, primeVerticalM := plane.Radii(origin.Lat)
+	eastM := primeVerticalM * math.Cos(origin.Lat.Radians())
+	m := &grid.Mesh{}
+	var depths []float64
+	for _, row := range loadHeights(t, "chesapeake_nodes.csv") {
+		ll := s2.LatLngFromDegrees(row[1], row[0])
+		p := plane.Point{X: eastM * (ll.Lng - origin.Lng).Radians(), Y: meridianM * (ll.Lat - origin.Lat).Radians()}
+		m.Points = append(m.Points, p.Scale(1.0/400))
+		depths = append(depths, row[2]/5)
+	}
+	for _, row := range loadHeights(t, "chesapeake_triangles.csv") {
+		v := [3]int32{int32(row[0]), int32(row[1]), int32(row[2])}
+		if a, b, c := m.Points[v[0]], m.Points[v[1]], m.Points[v[2]]; b.Sub(a).Cross(c.Sub(a)) < 0 {
+			v[1], v[2] = v[2], v[1]
+		}
+		m.Triangles = append(m.Triangles, v)
+	}
+	c := newCurve(t, m, depths)
+	near(t, "area", float64(c.Area(0)), 82603.671, 0.01)
+	near(t, "volume", float64(c.Volume(0)), 139974.744, 0.01)
+	near(t, "greatest depth", float64(c.MaxDepth()), 7.0498, 1e-4)
+	near(t, "mean depth", float64(c.MeanDepth()), 1.69453, 1e-5)
 }
 
 // randomSurface is a patch of grid with drawn depths, many of them equal.
