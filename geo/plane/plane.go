@@ -64,8 +64,9 @@ func (p Point) Lerp(q Point, t float64) Point {
 type Frame struct {
 	origin s2.LatLng
 	eastM  float64 // meters per radian of longitude at the origin
-	// The meridian's arc from the origin, by powers of the difference in latitude.
-	northM, northM2, northM3 float64
+	// The meridian's arc from the origin is northM·Δφ + northM2·Δφ², to 0.1 mm
+	// at 10 km.
+	northM, northM2 float64
 }
 
 // NewFrame returns the frame about origin, which must not be a pole.
@@ -74,13 +75,11 @@ func NewFrame(origin s2.LatLng) Frame {
 	sin, cos := math.Sincos(origin.Lat.Radians())
 	w := 1 - eccentricity2*sin*sin
 	slope := 3 * eccentricity2 * sin * cos / w // of M, as a share of it
-	bend := 3*eccentricity2*(cos*cos-sin*sin)/w + slope*slope*5/3
 	return Frame{
 		origin:  origin,
 		eastM:   primeVerticalM * cos,
 		northM:  meridianM,
 		northM2: meridianM * slope / 2,
-		northM3: meridianM * bend / 6,
 	}
 }
 
@@ -114,7 +113,7 @@ func (f Frame) project(dLat, dLng float64) Point {
 	curve := (cos*cos - sin*sin + second2*cos*cos*cos*cos) / 6
 	return Point{
 		X: primeVerticalM * cos * dLng * (1 + dLng*dLng*curve),
-		Y: dLat*(f.northM+dLat*(f.northM2+dLat*f.northM3)) + primeVerticalM*sin*cos*dLng*dLng/2,
+		Y: dLat*(f.northM+dLat*f.northM2) + primeVerticalM*sin*cos*dLng*dLng/2,
 	}
 }
 

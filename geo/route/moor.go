@@ -2,6 +2,7 @@ package route
 
 import (
 	"math"
+	"slices"
 
 	"pondwright/geo/plane"
 )
@@ -25,11 +26,13 @@ func (m *Map) moor(p plane.Point) (mooring, error) {
 	if !inWater && !(distM <= ashoreTolM) { // a NaN is ashore too
 		return mooring{}, ErrAshore
 	}
-	base := near
-	if inWater {
+	base, list := near, m.offshore(near, marginM*(1+1e-6))
+	if inWater && distM > 1e-6 {
+		// Straight on, away from the shore, is shortest.
 		base = p
+		list = slices.Insert(list, 0, p.Sub(near).Scale(marginM*(1+1e-6)/distM))
 	}
-	for _, v := range m.offshore(near, marginM*(1+1e-6)) {
+	for _, v := range list {
 		if q := near.Add(v); m.free(q, marginM) && m.opens(base, q) {
 			return mooring{at: p, clear: q, legM: p.Distance(q)}, nil
 		}
@@ -41,8 +44,7 @@ func (m *Map) moor(p plane.Point) (mooring, error) {
 // to q runs through water.
 func (m *Map) opens(base, q plane.Point) bool {
 	// The leg may touch the shore where it begins, nowhere else.
-	start := base.Lerp(q, 1e-4)
-	return m.shore.Contains(start) && !m.shore.Crosses(start, q)
+	return !m.shore.Crosses(base.Lerp(q, 1e-4), q)
 }
 
 // offshore lists the vectors from a point on the shoreline to where clear water

@@ -419,6 +419,43 @@ func TestPath_StartsOnTheShore(t *testing.T) {
 	}
 }
 
+// TestPath_StartsBesideACape starts all round a corner of land, just beyond the
+// clearance, and goes round it either way.
+func TestPath_StartsBesideACape(t *testing.T) {
+	t.Parallel()
+	c := float64(DefaultClearance)
+	capes := map[string][]plane.Point{
+		"needle": ring(-100, -100, 100, -100, 100, 100, 2, 100, 0, 0, -2, 100, -100, 100),
+		"sharp":  ring(-100, -100, 100, -100, 100, 100, 60, 100, 0, 0, -60, 100, -100, 100),
+		"blunt":  ring(-100, -100, 100, -100, 100, 50, 0, 0, -100, 50),
+		"faint":  ring(-100, -100, 100, -100, 100, 5, 0, 0, -100, 5),
+	}
+	for name, outer := range capes {
+		s, at := outline(t, outer)
+		m := mustMap(t, s)
+		for _, off := range []float64{1e-6, 0.02, 0.08, 0.3} {
+			for deg := 180; deg <= 360; deg += 3 {
+				v := heading(float64(deg) * math.Pi / 180).Scale(c * (1 + off))
+				from := at(v.X, v.Y)
+				if !s.Contains(from) {
+					continue
+				}
+				for _, x := range []float64{-90, 90} {
+					to := at(x, -5)
+					r, err := m.Path(from, to)
+					if err != nil {
+						t.Fatalf("from %v: %v", from, err)
+					}
+					checkLegal(t, s, r, c)
+					if float64(r.Length) > from.Distance(to)+3*c {
+						t.Errorf("%s cape: %.4f m from %v to %v", name, float64(r.Length), from, to)
+					}
+				}
+			}
+		}
+	}
+}
+
 func TestPath_Errors(t *testing.T) {
 	t.Parallel()
 	// Two basins joined by a ditch 80 mm wide.

@@ -183,6 +183,23 @@ func TestNew_RefusesBadRings(t *testing.T) {
 
 var nan, inf = math.NaN(), math.Inf(1)
 
+// TestNew_RefusesACornerOnASide puts a corner of an island on a side of the
+// shore, as exactly as a number can be written.
+func TestNew_RefusesACornerOnASide(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		d := dice(rapid.Uint64().Draw(t, "seed"))
+		outer := star(&d, 0, 0, 60, 90, 7, false)
+		a, b, u := outer[2], outer[3], d.in(0.2, 0.8)
+		on := s2.LatLng{Lat: a.Lat + s1.Angle(u)*(b.Lat-a.Lat), Lng: a.Lng + s1.Angle(u)*(b.Lng-a.Lng)}
+		island := append(meters(0, 0, 1, 3), on)
+		var bad *shore.RingError
+		if _, err := shore.New(outer, [][]s2.LatLng{island}); !errors.As(err, &bad) || !strings.Contains(bad.Reason, "two rings") {
+			t.Errorf("error %v", err)
+		}
+	})
+}
+
 func TestNew_TooWide(t *testing.T) {
 	t.Parallel()
 	_, err := shore.New(meters(0, 0, 100, 0, 100, 21000, 0, 100), nil)
