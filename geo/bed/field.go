@@ -7,7 +7,8 @@ import (
 	"pondwright/geo/plane"
 )
 
-// Settings of the field. They hold for every pond.
+// Settings of the field, chosen on simulated surveys of drowned terrain; they hold
+// for every pond.
 const (
 	bending       = 0.7  // share of the bending energy; the rest is tension
 	bendingLength = 0.1  // length, in √area, at which the two weigh the same

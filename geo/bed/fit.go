@@ -9,7 +9,7 @@ import (
 	"pondwright/geo/plane"
 )
 
-// Settings of the noise. They hold for every pond.
+// Settings of the noise, chosen on simulated surveys; they hold for every pond.
 const (
 	studentNu   = 4    // degrees of freedom of the noise
 	rounds      = 4    // of reweighting

@@ -80,7 +80,8 @@ func (e *SizeError) Error() string {
 
 // New lays a grid over the water inside s. The result does not depend on where
 // a ring starts, which way it runs or in what order the islands come. It
-// returns a *SizeError for a spacing that is not usable on this outline.
+// returns a *SizeError for a spacing that is not usable on this outline, and
+// ErrTangled for sides that cannot be told apart.
 func New(s *shore.Shore, opt Options) (*Grid, error) {
 	rings := canonicalRings(s.Rings())
 	g := &Grid{}
