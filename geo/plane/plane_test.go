@@ -95,6 +95,24 @@ func TestFrame_FarFromItsOrigin(t *testing.T) {
 	}
 }
 
+// TestFrame_ScaleFarOff finds the growth of lengths that the projection has,
+// (east/R)²/2 with R² = M N (Snyder, 1987, equation 8-11, its first terms).
+func TestFrame_ScaleFarOff(t *testing.T) {
+	t.Parallel()
+	for _, latDeg := range []float64{-40, 10, 38, 55} {
+		f := plane.NewFrame(s2.LatLngFromDegrees(latDeg, 10))
+		const eastM, arc = 8000, 1e-5
+		ll := f.ToLatLng(plane.Point{X: eastM})
+		m, n := plane.Radii(ll.Lat)
+		want := 1 + eastM*eastM/(2*m*n)
+		east := s2.LatLng{Lat: ll.Lat, Lng: ll.Lng + arc}
+		got := f.ToPlane(east).Distance(f.ToPlane(ll)) / (n * math.Cos(ll.Lat.Radians()) * arc)
+		if math.Abs(got-want) > 2e-8 {
+			t.Errorf("at %g°: lengths grow by %.3g, want %.3g", latDeg, got-1, want-1)
+		}
+	}
+}
+
 func TestFrame_RoundTrip(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {

@@ -314,10 +314,14 @@ func TestReach_AgreesWithPaths(t *testing.T) {
 			t.Fatal(err)
 		}
 		from := drawWater(s, d, 0)
+		if rapid.Bool().Draw(t, "from the shore") {
+			from = s.Rings()[0][0]
+		}
 		targets := make([]plane.Point, 5)
 		for i := range targets {
 			targets[i] = drawWater(s, d, 0)
 		}
+		targets[0] = s.Rings()[0][1].Lerp(s.Rings()[0][2], 0.4)
 		within := rapid.Float64Range(1, 200).Draw(t, "within")
 		got := m.Reach(targets, unit.Meters(within)).From(from)
 		for i, to := range targets {
@@ -488,6 +492,11 @@ func TestPath_Errors(t *testing.T) {
 				t.Errorf("distance %v, want +Inf", d[0])
 			}
 		})
+	}
+	// Clear water lies 0.15 m away, beyond a wall of 0.1 m.
+	walled, inDitch := outline(t, ring(-20, 0.1, 3, 0.1, 3, 0, -3, 0, -3, -0.08, 3.08, -0.08, 3.08, 0.1, 20, 0.1, 20, 20, -20, 20))
+	if _, err := mustMap(t, walled).From(inDitch(-1, -0.04)); !errors.Is(err, ErrNoWater) {
+		t.Errorf("from a ditch behind a wall: error %v", err)
 	}
 	// A thinner hose may pass.
 	thin, err := New(s, 0.02)

@@ -139,7 +139,9 @@ func TestProver_NeverGoesBelowTheOptimum(t *testing.T) {
 		}
 		b := newBounder(c, k)
 		b.tighten(k, bestM3, 0, 30, nil)
-		p := prover{reachedM3: bestM3, enoughM3: bestM3, work: 1e7}
+		// With slack the family may leave the optimum out.
+		slack := rapid.SampledFrom([]float64{0, 0.02, 0.1}).Draw(t, "slack")
+		p := prover{reachedM3: bestM3, enoughM3: bestM3 * (1 + slack), work: 1e7}
 		got := p.prove(c, b.prices, k, 0, b.best[k])
 		if got < bestM3-rounding || b.best[k] < bestM3-rounding {
 			t.Fatalf("bounds %g and %g, the optimum is %g", b.best[k], got, bestM3)
@@ -148,7 +150,7 @@ func TestProver_NeverGoesBelowTheOptimum(t *testing.T) {
 			t.Fatalf("branching raised the bound from %g to %g", b.best[k], got)
 		}
 		all++
-		if got <= bestM3*(1+1e-6) {
+		if got <= bestM3*(1+slack+1e-6) {
 			tight++
 		}
 	})
