@@ -138,7 +138,7 @@ func TestProver_NeverGoesBelowTheOptimum(t *testing.T) {
 			t.Skip("nothing to choose")
 		}
 		b := newBounder(c, k)
-		b.tighten(k, bestM3, 0, 30, nil)
+		b.tighten(k, bestM3, 0, rapid.IntRange(1, 30).Draw(t, "steps"), nil)
 		// With slack the family may leave the optimum out.
 		slack := rapid.SampledFrom([]float64{0, 0.02, 0.1}).Draw(t, "slack")
 		p := prover{reachedM3: bestM3, enoughM3: bestM3 * (1 + slack), work: 1e7}
