@@ -133,7 +133,7 @@ func (s *Server) State() *state.State { return s.state }
 // Serve answers on the listener until ctx ends, then lets open calls finish for a
 // moment and returns nil. It closes the listener. It may be called once.
 func (s *Server) Serve(ctx context.Context, lis net.Listener) error {
-	if err := checkLoopback(lis.Addr()); err != nil {
+	if err := CheckLoopback(lis.Addr()); err != nil {
 		return errors.Join(fmt.Errorf("server: %s: %w", lis.Addr(), err), lis.Close())
 	}
 	served := make(chan error, 1)
@@ -167,8 +167,9 @@ func (s *Server) Close() error {
 	return errors.Join(s.state.Close(), s.journal.Close())
 }
 
-// checkLoopback lets in-memory and Unix sockets pass, and TCP on this machine.
-func checkLoopback(addr net.Addr) error {
+// CheckLoopback returns ErrNeedsTLS for an address that other machines can reach.
+// In-memory and Unix sockets pass, and TCP on this machine.
+func CheckLoopback(addr net.Addr) error {
 	if tcp, ok := addr.(*net.TCPAddr); ok && !tcp.IP.IsLoopback() {
 		return ErrNeedsTLS
 	}

@@ -6,39 +6,42 @@ import (
 	"os"
 	"strings"
 
+	"pondwright/calc/sound"
 	"pondwright/calc/unit"
 	"pondwright/client/intake"
 	"pondwright/geo/shore"
 	"pondwright/geo/survey"
+	pb "pondwright/proto/pondwright/v1"
+	surveyservice "pondwright/server/survey"
 )
-
-// assumedSoundSpeed is what small sounders reckon with when nobody set them:
-// common practice, no source.
-const assumedSoundSpeed unit.MetersPerSecond = 1500
 
 // inputError carries a problem of the input out of a command: what is wrong, in
 // which file and line, and what to do.
 type inputError struct{ warning survey.Warning }
 
-func (e *inputError) Error() string { return warningLine(e.warning) }
+func (e *inputError) Error() string { return warningLine(e.message()) }
+
+func (e *inputError) message() *pb.Warning {
+	return surveyservice.Warnings([]survey.Warning{e.warning})[0]
+}
 
 // warningLine prints a warning on one line, as compilers do: file, line, code.
-func warningLine(w survey.Warning) string {
+func warningLine(w *pb.Warning) string {
 	var b strings.Builder
-	if w.Source.File != "" {
-		b.WriteString(w.Source.File)
-		if w.Source.Line > 0 {
-			fmt.Fprintf(&b, ":%d", w.Source.Line)
+	if w.GetFile() != "" {
+		b.WriteString(w.GetFile())
+		if w.GetLine() > 0 {
+			fmt.Fprintf(&b, ":%d", w.GetLine())
 		}
 		b.WriteString(": ")
 	}
-	b.WriteString(w.Code + ": ")
-	if w.Field != "" {
-		b.WriteString(w.Field + ": ")
+	b.WriteString(w.GetCode() + ": ")
+	if w.GetField() != "" {
+		b.WriteString(w.GetField() + ": ")
 	}
-	b.WriteString(w.Message)
-	if w.Remedy != "" {
-		b.WriteString("; " + w.Remedy)
+	b.WriteString(w.GetMessage())
+	if w.GetRemedy() != "" {
+		b.WriteString("; " + w.GetRemedy())
 	}
 	return b.String()
 }
@@ -172,7 +175,7 @@ func setup(s *intake.Soundings, r intake.Reading) survey.Setup {
 		out.Draft, out.DraftKnown = unit.Meters(*s.OffsetM), true
 	}
 	if r.Reference == intake.BelowTransducer && r.WaterTempC != nil {
-		out.SpeedSet, out.WaterTemperature = assumedSoundSpeed, unit.Celsius(*r.WaterTempC)
+		out.SpeedSet, out.WaterTemperature = sound.UsualSetSpeed, unit.Celsius(*r.WaterTempC)
 	}
 	return out
 }

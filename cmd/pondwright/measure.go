@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 
 	"github.com/spf13/cobra"
 
@@ -60,17 +61,16 @@ func (m *Main) measureCommand() *cobra.Command {
 		RunE: func(c *cobra.Command, _ []string) error {
 			r, err := files.measure(c.Context(), newProgress(m.Err))
 			if err != nil {
-				return m.refuse(err, asJSON, func(w *pb.Warning) error {
+				return refuse(err, asJSON, func(w *pb.Warning) error {
 					return writeJSON(m.Out, &pb.SurveyReport{Warnings: []*pb.Warning{w}})
 				})
 			}
-			for _, w := range r.Warnings {
-				fmt.Fprintln(m.Err, "warning:", warningLine(w))
-			}
+			report := surveyservice.Report(r)
+			m.printWarnings(report.GetWarnings())
 			if asJSON {
-				return writeJSON(m.Out, surveyservice.Report(r))
+				return writeJSON(m.Out, report)
 			}
-			m.printReport(m.Out, r)
+			m.printReport(m.Out, report)
 			return nil
 		},
 	}
@@ -81,43 +81,73 @@ func (m *Main) measureCommand() *cobra.Command {
 
 // refuse returns err, and where JSON is wanted prints its warning first, so that
 // a program that reads the output learns the code, the place and the remedy.
-func (m *Main) refuse(err error, asJSON bool, print func(*pb.Warning) error) error {
-	bad := (&inputError{})
+func refuse(err error, asJSON bool, print func(*pb.Warning) error) error {
+	var bad *inputError
 	if !asJSON || !errors.As(err, &bad) {
 		return err
 	}
-	return errors.Join(err, print(surveyservice.Warnings([]survey.Warning{bad.warning})[0]))
+	return errors.Join(err, print(bad.message()))
+}
+
+// printWarnings writes a survey's warnings to the error stream.
+func (m *Main) printWarnings(ws []*pb.Warning) {
+	for _, w := range ws {
+		fmt.Fprintln(m.Err, "warning:", warningLine(w))
+	}
 }
 
 // printReport writes the report for people.
-func (m *Main) printReport(w io.Writer, r *survey.Report) {
-	row := func(name string, value, low, high string, other string) {
-		fmt.Fprintf(w, "%-14s %16s   95 %% between %s and %s   (%s)\n", name, value, low, high, other)
-	}
+func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
 	u := m.units
-	row("Water surface", u.area(r.Area.Value), u.area(r.Area.Low), u.area(r.Area.High), (!u).area(r.Area.Value))
-	row("Volume", u.volume(r.Volume.Value), u.volume(r.Volume.Low), u.volume(r.Volume.High), (!u).volume(r.Volume.Value))
-	row("Mean depth", u.length(r.MeanDepth.Value), u.length(r.MeanDepth.Low), u.length(r.MeanDepth.High), (!u).length(r.MeanDepth.Value))
-	row("Greatest depth", u.length(r.MaxDepth.Value), u.length(r.MaxDepth.Low), u.length(r.MaxDepth.High), (!u).length(r.MaxDepth.Value))
-	fmt.Fprintf(w, "%-14s %16s   (%s)\n", "Shoreline", u.distance(r.Shoreline), (!u).distance(r.Shoreline))
-	fmt.Fprintf(w, "%-14s %d used, %d left out\n", "Soundings", r.Used, r.Rejected)
+	row := func(name string, v *pb.Interval, print func(u unitSystem, v float64) string) {
+		fmt.Fprintf(w, "%-14s %16s   95 %% between %s and %s   (%s)\n",
+			name, print(u, v.GetValue()), print(u, v.GetLow()), print(u, v.GetHigh()), print(!u, v.GetValue()))
+	}
+	length := func(u unitSystem, v float64) string { return u.length(unit.Meters(v)) }
+	row("Water surface", r.GetAreaM2(), func(u unitSystem, v float64) string { return u.area(unit.SquareMeters(v)) })
+	row("Volume", r.GetVolumeM3(), func(u unitSystem, v float64) string { return u.volume(unit.CubicMeters(v)) })
+	row("Mean depth", r.GetMeanDepthM(), length)
+	row("Greatest depth", r.GetMaxDepthM(), length)
+	shoreline := unit.Meters(r.GetShorelineM())
+	fmt.Fprintf(w, "%-14s %16s   (%s)\n", "Shoreline", u.distance(shoreline), (!u).distance(shoreline))
+	fmt.Fprintf(w, "%-14s %d used, %d left out\n", "Soundings", r.GetSoundingsUsed(), r.GetSoundingsRejected())
 	fmt.Fprintf(w, "\n%12s %16s %18s\n", "drawn down", "water surface", "volume left")
-	table := r.Bed.Curve().Table(tableStep(u, r.MaxDepth.Value))
-	for _, t := range table {
-		fmt.Fprintf(w, "%12s %16s %18s\n", u.length(t.Drawdown), u.area(t.Area), u.volume(t.Volume))
+	for _, t := range tableRows(u, r.GetCurve()) {
+		fmt.Fprintf(w, "%12s %16s %18s\n", u.length(unit.Meters(t.GetDepthM())),
+			u.area(unit.SquareMeters(t.GetAreaM2())), u.volume(unit.CubicMeters(t.GetVolumeM3())))
 	}
 	fmt.Fprintln(w, "\nNot covered by the intervals: errors of water level, draft, sound speed and muck that nobody gave.")
 }
 
-// tableStep is a round step that gives about a dozen rows.
-func tableStep(u unitSystem, deepest unit.Meters) unit.Meters {
-	one := unit.Feet(1)
+// tableRows thins a report's curve to about a dozen rows at round drawdowns,
+// interpolated between the curve's own rows, and the row where the pond is dry.
+func tableRows(u unitSystem, curve []*pb.CurveRow) []*pb.CurveRow {
+	if len(curve) == 0 {
+		return nil
+	}
+	dry := curve[len(curve)-1]
+	one := float64(unit.Feet(1))
 	if u == siUnits {
 		one = 0.25
 	}
-	step := one
-	for deepest/step > 14 {
-		step += one
+	stepM := one * math.Ceil(dry.GetDepthM()/one/14)
+	var out []*pb.CurveRow
+	i := 0
+	for k := 0; float64(k)*stepM < dry.GetDepthM(); k++ {
+		at := float64(k) * stepM
+		for i < len(curve)-2 && curve[i+1].GetDepthM() <= at {
+			i++
+		}
+		a, b := curve[i], curve[min(i+1, len(curve)-1)]
+		t := 0.0
+		if span := b.GetDepthM() - a.GetDepthM(); span > 0 {
+			t = (at - a.GetDepthM()) / span
+		}
+		out = append(out, &pb.CurveRow{
+			DepthM:   at,
+			AreaM2:   a.GetAreaM2() + t*(b.GetAreaM2()-a.GetAreaM2()),
+			VolumeM3: a.GetVolumeM3() + t*(b.GetVolumeM3()-a.GetVolumeM3()),
+		})
 	}
-	return step
+	return append(out, dry)
 }

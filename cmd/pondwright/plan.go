@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -15,9 +16,9 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/plan"
-	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
 	planservice "pondwright/server/plan"
+	surveyservice "pondwright/server/survey"
 )
 
 func (m *Main) planCommand() *cobra.Command {
@@ -43,21 +44,22 @@ func (m *Main) planCommand() *cobra.Command {
 				Equipment: defaultEquipment(compressors),
 			})
 			if err != nil {
-				return m.refuse(err, asJSON, func(w *pb.Warning) error {
+				return refuse(err, asJSON, func(w *pb.Warning) error {
 					return writeJSON(m.Out, refusedPlan(w))
 				})
 			}
-			for _, w := range in.Survey.Warnings {
-				fmt.Fprintln(m.Err, "warning:", warningLine(w))
-			}
-			drawing, err := m.writePlan(out, p, in, sheetTitle{Pond: strings.TrimSuffix(filepath.Base(files.shoreline), filepath.Ext(files.shoreline))})
+			m.printWarnings(surveyservice.Warnings(in.Survey.Warnings))
+			message := planservice.Message(p, in)
+			drawing, err := m.writePlan(out, message, sheetPond{
+				Name: files.name(), Shore: in.Shore, Report: in.Survey,
+			})
 			if err != nil {
 				return err
 			}
 			if asJSON {
-				return writeJSON(m.Out, planservice.Message(p, in))
+				return writeJSON(m.Out, message)
 			}
-			m.printPlan(m.Out, p)
+			m.printPlan(m.Out, message)
 			fmt.Fprintln(m.Out, "\nDrawing:", drawing)
 			return nil
 		},
@@ -143,66 +145,95 @@ func refusedPlan(w *pb.Warning) *pb.Plan {
 	return &pb.Plan{
 		BindingConstraint: pb.Plan_INPUT_MISSING,
 		Shortfall:         w.GetRemedy(),
-		Cautions: []*pb.Caution{{Code: w.GetCode(), Text: warningLine(survey.Warning{
-			Source: survey.Source{File: w.GetFile(), Line: int(w.GetLine())}, Code: w.GetCode(),
-			Field: w.GetField(), Message: w.GetMessage(), Remedy: w.GetRemedy(),
-		})}},
+		Cautions:          []*pb.Caution{{Code: w.GetCode(), Text: warningLine(w)}},
 	}
+}
+
+// name is what to call a pond that only files tell of.
+func (f *surveyFiles) name() string {
+	base := filepath.Base(f.shoreline)
+	return strings.TrimSuffix(base, filepath.Ext(base))
 }
 
 // writePlan writes the drawing and the plan's data into a folder and returns the
 // drawing's path.
-func (m *Main) writePlan(dir string, p *plan.Plan, in plan.Input, title sheetTitle) (string, error) {
+func (m *Main) writePlan(dir string, p *pb.Plan, pond sheetPond) (string, error) {
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return "", fmt.Errorf("folder for the plan: %w", err)
 	}
 	drawing := filepath.Join(dir, "plan.svg")
-	if err := os.WriteFile(drawing, m.sheet(p, in, title).SVG(), 0o600); err != nil {
+	if err := os.WriteFile(drawing, m.sheet(p, pond).SVG(), 0o600); err != nil {
 		return "", fmt.Errorf("write the drawing: %w", err)
 	}
 	data, err := os.Create(filepath.Join(dir, "plan.json")) //nolint:gosec // the user names the folder
 	if err != nil {
 		return "", fmt.Errorf("write the plan: %w", err)
 	}
-	err = errors.Join(writeJSON(data, planservice.Message(p, in)), data.Close())
-	if err != nil {
+	if err := errors.Join(writeJSON(data, p), data.Close()); err != nil {
 		return "", fmt.Errorf("write the plan: %w", err)
 	}
 	return drawing, nil
 }
 
 // printPlan writes the plan for people.
-func (m *Main) printPlan(w io.Writer, p *plan.Plan) {
+func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
 	u := m.units
-	if len(p.Diffusers) > 0 {
+	if len(p.GetDiffusers()) > 0 {
 		fmt.Fprintf(w, "%4s %9s %12s %12s %12s %12s\n", "", "depth", "air", "lift", "hose", "valve drop")
-		for i, d := range p.Diffusers {
-			fmt.Fprintf(w, "%4s %9s %12s %12s %12s %12s\n", planservice.Label(i),
-				u.length(d.Depth), u.air(d.Air), u.water(d.Lift.Value), u.distance(d.Hose.Order), u.gauge(d.Valve.Drop))
+		for _, d := range p.GetDiffusers() {
+			fmt.Fprintf(w, "%4s %9s %12s %12s %12s %12s\n", d.GetLabel(),
+				u.length(unit.Meters(d.GetDepthM())), u.air(airflow(d)), u.water(unit.CubicMetersPerSecond(d.GetLiftM3PerS())),
+				u.distance(unit.Meters(d.GetHose().GetLengthM())), u.gauge(unit.PascalsGauge(d.GetValveDropPa())))
 		}
-		fmt.Fprintf(w, "\nAir from %d compressor(s) %s at %s; hose to order %s\n", p.Machines,
-			u.both(func(u unitSystem) string { return u.air(p.Air) }), u.gauge(p.Manifold),
-			u.both(func(u unitSystem) string { return u.distance(p.HoseTotal) }))
-		fmt.Fprintf(w, "Turnovers a day %.2f (between %.2f and %.2f) in %g h, target %g\n",
-			p.Turnovers.Value, p.Turnovers.Low, p.Turnovers.High, p.RunHours, p.Target)
-		fmt.Fprintf(w, "Water served %.0f %%; no better layout found: at most %.1f %% better is possible\n", 100*p.Served, 100*p.SiteGap)
+		fmt.Fprintln(w)
 	}
-	if p.Constraint == plan.None {
-		fmt.Fprintln(w, "The target is met, as far as the assumptions below hold.")
-	} else {
-		fmt.Fprintf(w, "What binds: %s. Needed: %s\n", p.Constraint, p.Shortfall)
+	for _, line := range m.planFindings(p) {
+		fmt.Fprintln(w, line)
 	}
 	fmt.Fprintln(w, "\nRests on:")
-	for _, a := range p.Assumptions {
+	for _, a := range p.GetAssumptions() {
 		mark := " "
-		if a.Default {
+		if a.GetIsDefault() {
 			mark = "*"
 		}
-		fmt.Fprintf(w, " %s %-18s %s (%s)\n", mark, a.Name, a.Value, a.Source)
+		fmt.Fprintf(w, " %s %-18s %s (%s)\n", mark, a.GetName(), a.GetValue(), a.GetSource())
 	}
 	fmt.Fprintln(w, "   * a default: nobody gave it")
 	fmt.Fprintln(w, "\nCautions:")
-	for _, c := range p.Cautions {
-		fmt.Fprintf(w, " - %s\n", c.Text)
+	for _, c := range p.GetCautions() {
+		fmt.Fprintf(w, " - %s\n", c.GetText())
 	}
+}
+
+func airflow(d *pb.Diffuser) unit.StdCubicMetersPerSecond {
+	return unit.StdCubicMetersPerSecond(d.GetAirflowM3PerS())
+}
+
+// planFindings says in a few lines what the plan achieves and what binds it.
+func (m *Main) planFindings(p *pb.Plan) []string {
+	u := m.units
+	var out []string
+	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	if len(p.GetDiffusers()) > 0 {
+		t := p.GetTurnoversPerDay()
+		add("Turnovers a day: %.2f (between %.2f and %.2f) in %g h of running, unverified; target %g, judged on the high end of the volume.",
+			t.GetValue(), t.GetLow(), t.GetHigh(), p.GetRunHoursPerDay(), p.GetTargetTurnoversPerDay())
+		add("Air: %s from %d compressor(s), %s in the manifold.",
+			u.both(func(u unitSystem) string {
+				return u.air(unit.StdCubicMetersPerSecond(p.GetCompressorFlowM3PerS()))
+			}),
+			p.GetCompressors(), u.gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())))
+		add("Hose to order: %s.", u.both(func(u unitSystem) string { return u.distance(unit.Meters(p.GetTotalHoseM())) }))
+		add("Sites: %.0f %% of the water is within reach; no better layout found, at most %.1f %% better is possible.",
+			100*p.GetServedShare(), math.Ceil(1000*p.GetSiteGap())/10)
+	}
+	switch {
+	case p.GetBindingConstraint() != pb.Plan_NONE:
+		add("What binds: %s. Needed: %s.", p.GetBindingConstraint(), p.GetShortfall())
+	case defaults(p) != "":
+		add("Unverified: the target would be met if every default were true.")
+	default:
+		add("The target is met.")
+	}
+	return out
 }

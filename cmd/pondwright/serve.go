@@ -23,7 +23,7 @@ func (m *Main) serveCommand() *cobra.Command {
 		Short: "Keep everybody's ponds: take what boats send, measure and plan",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			s, lis, err := m.openServer(c.Context(), listen, data)
+			s, lis, err := m.openServer(c.Context(), listen, data, services)
 			if err != nil {
 				return err
 			}
@@ -40,11 +40,14 @@ func (m *Main) serveCommand() *cobra.Command {
 }
 
 // openServer opens the listener and the server's folder.
-func (m *Main) openServer(ctx context.Context, listen, data string) (*server.Server, net.Listener, error) {
+func (m *Main) openServer(ctx context.Context, listen, data string, services server.Service) (*server.Server, net.Listener, error) {
 	var lc net.ListenConfig
 	lis, err := lc.Listen(ctx, "tcp", listen)
 	if err != nil {
 		return nil, nil, fmt.Errorf("listen on %s: %w", listen, err)
+	}
+	if err := server.CheckLoopback(lis.Addr()); err != nil {
+		return nil, nil, errors.Join(fmt.Errorf("listen on %s: %w", listen, err), lis.Close())
 	}
 	s, err := server.Open(server.Config{
 		Dir:      data,

@@ -2,88 +2,106 @@ package main
 
 import (
 	"fmt"
-	"math"
+	"strings"
+
+	"github.com/golang/geo/s2"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/contour"
 	"pondwright/geo/draw"
 	"pondwright/geo/plan"
+	"pondwright/geo/plane"
+	"pondwright/geo/shore"
+	"pondwright/geo/survey"
+	pb "pondwright/proto/pondwright/v1"
 )
 
-// sheetTitle is what a drawing says of the pond.
-type sheetTitle struct {
-	Pond    string
-	Details []string
+// sheetPond is what a drawing needs beside the plan.
+type sheetPond struct {
+	Name    string
+	Details []string // lines under the name
+	Shore   *shore.Shore
+	Report  *survey.Report
 }
 
 // sheet is the plan's drawing.
-func (m *Main) sheet(p *plan.Plan, in plan.Input, title sheetTitle) draw.Layout {
+func (m *Main) sheet(p *pb.Plan, pond sheetPond) draw.Layout {
 	u := m.units
-	b := in.Survey.Bed
+	frame := pond.Shore.Frame()
 	l := draw.Layout{
-		Title:    title.Pond,
-		Details:  append(title.Details, "DRAFT, not approved"),
-		Stamp:    stamp(p),
-		Rings:    in.Shore.Rings(),
-		MaxDepth: in.Survey.MaxDepth.Value,
-		Mast:     &p.Mast,
+		Title:    pond.Name,
+		Details:  append(pond.Details, "DRAFT, not approved"),
+		Rings:    pond.Shore.Rings(),
+		MaxDepth: pond.Report.MaxDepth.Value,
 		Feet:     u == usUnits,
+		Columns:  []string{"No.", "depth", "air", "lift", "hose", "serves"},
+		Facts:    m.sheetFacts(p, pond.Report),
+	}
+	if defaults(p) != "" {
+		l.Stamp = "NOT FOR CONSTRUCTION: DEFAULTS USED"
 	}
 	scale := 1.0
 	if l.Feet {
 		scale = float64(unit.Feet(1))
 	}
+	b := pond.Report.Bed
 	for _, levelM := range contour.Levels(float64(l.MaxDepth), scale, 12) {
 		l.Contours = append(l.Contours, draw.Contour{
 			Depth: unit.Meters(levelM), Rings: contour.Rings(b.Mesh(), b.DepthsM(), levelM),
 		})
 	}
-	l.Columns = []string{"", "depth", "air", "lift", "hose", "serves"}
-	for i, d := range p.Diffusers {
-		l.Diffusers = append(l.Diffusers, draw.Diffuser{
-			Number: i + 1, At: d.At, Route: d.Hose.Route,
-			Row: []string{u.length(d.Depth), u.air(d.Air), u.water(d.Lift.Value), u.distance(d.Hose.Order), u.volume(d.Serves)},
-		})
+	if mast := p.GetMast(); mast != nil {
+		at := onPlane(frame, mast.GetLat(), mast.GetLon())
+		l.Mast = &at
 	}
-	l.Facts = m.sheetFacts(p, in)
+	for i, d := range p.GetDiffusers() {
+		mark := draw.Diffuser{
+			Number: i + 1,
+			At:     onPlane(frame, d.GetLat(), d.GetLon()),
+			Row: []string{
+				u.length(unit.Meters(d.GetDepthM())), u.air(airflow(d)), u.water(unit.CubicMetersPerSecond(d.GetLiftM3PerS())),
+				u.distance(unit.Meters(d.GetHose().GetLengthM())), u.volume(unit.CubicMeters(d.GetServedM3())),
+			},
+		}
+		for _, q := range d.GetHose().GetRoute() {
+			mark.Route = append(mark.Route, onPlane(frame, q.GetLat(), q.GetLon()))
+		}
+		l.Diffusers = append(l.Diffusers, mark)
+	}
 	return l
 }
 
-// stamp is printed across a drawing that must not be built from.
-func stamp(p *plan.Plan) string {
-	for _, a := range p.Assumptions {
-		if a.Default {
-			return "NOT FOR CONSTRUCTION: DEFAULTS USED"
+func onPlane(frame plane.Frame, lat, lon float64) plane.Point {
+	return frame.ToPlane(s2.LatLngFromDegrees(lat, lon))
+}
+
+// defaults lists the figures that nobody gave.
+func defaults(p *pb.Plan) string {
+	var names []string
+	for _, a := range p.GetAssumptions() {
+		if a.GetIsDefault() {
+			names = append(names, a.GetName()+" ("+a.GetValue()+")")
 		}
 	}
-	return ""
+	return strings.Join(names, "; ")
 }
 
 // sheetFacts are the lines beside the map: what was found, what binds, what was
 // assumed and what can hurt.
-func (m *Main) sheetFacts(p *plan.Plan, in plan.Input) []string {
-	u := m.units
-	v := in.Survey.Volume
+func (m *Main) sheetFacts(p *pb.Plan, r *survey.Report) []string {
+	u, v := m.units, r.Volume
 	facts := []string{
-		fmt.Sprintf("Water %s, volume %s (95 %% between %s and %s).", u.area(in.Survey.Area.Value), u.volume(v.Value), u.volume(v.Low), u.volume(v.High)),
+		fmt.Sprintf("Water %s, volume %s (95 %% between %s and %s).",
+			u.area(r.Area.Value), u.volume(v.Value), u.volume(v.Low), u.volume(v.High)),
 	}
-	if len(p.Diffusers) > 0 {
-		facts = append(facts,
-			fmt.Sprintf("Turnovers a day %.2f (%.2f to %.2f) in %g h of running, unverified. Target %g, met on the high end of the volume.", p.Turnovers.Value, p.Turnovers.Low, p.Turnovers.High, p.RunHours, p.Target),
-			fmt.Sprintf("%d compressor(s): %s at %s in the manifold.", p.Machines, u.air(p.Air), u.gauge(p.Manifold)),
-			fmt.Sprintf("Water served %.0f %%. No better layout found; at most %.1f %% better is possible.", 100*p.Served, math.Ceil(1000*p.SiteGap)/10),
-		)
+	facts = append(facts, m.planFindings(p)...)
+	if d := defaults(p); d != "" {
+		facts = append(facts, "Defaults that nobody confirmed: "+d+".")
 	}
-	if p.Constraint != plan.None {
-		facts = append(facts, fmt.Sprintf("What binds: %s. Needed: %s.", p.Constraint, p.Shortfall))
-	}
-	for _, a := range p.Assumptions {
-		if a.Default {
-			facts = append(facts, "Default: "+a.Name+", "+a.Value+".")
+	for _, c := range p.GetCautions() {
+		if c.GetCode() != plan.CodeDefaults { // the stamp and the line above say it
+			facts = append(facts, "Caution: "+c.GetText())
 		}
-	}
-	for _, c := range p.Cautions {
-		facts = append(facts, "Caution: "+c.Text)
 	}
 	return facts
 }

@@ -7,6 +7,9 @@ import (
 	"pondwright/calc/unit"
 )
 
+// CodeDefaults is the code of the caution that lists what nobody gave.
+const CodeDefaults = "DEFAULTS_USED"
+
 // remark adds what the plan rests on and what can hurt. Best is nil for a plan
 // without diffusers.
 func (in Input) remark(p *Plan, best *fed) {
@@ -21,7 +24,7 @@ func (in Input) remark(p *Plan, best *fed) {
 		}
 	}
 	if len(defaults) > 0 {
-		add("DEFAULTS_USED", "Not for construction: defaults were used for %s.", strings.Join(defaults, ", "))
+		add(CodeDefaults, "Not for construction: defaults were used for %s.", strings.Join(defaults, ", "))
 	}
 	add("RUN_HOURS_UNVERIFIED", "Run time is taken as 24 hours a day and is unverified: sun, battery and machine decide it.")
 	if p.Constraint == AirSupply {
@@ -38,7 +41,7 @@ func (in Input) remark(p *Plan, best *fed) {
 // remarkLayout adds what follows from this layout.
 func (in Input) remarkLayout(p *Plan, best *fed, add func(code, format string, args ...any)) {
 	for _, c := range best.layout.Cautions {
-		add(c.Code, "%s", c.Text)
+		add(c.Code, "%s", sentence(c.Text))
 	}
 	if u := best.layout.Unserved; u > 0.005 {
 		add("BEYOND_REACH", "%.0f %% of the water lies below the diffusers or farther from them than their own circulation reaches: it relies on the spreading of the mixed layer and on wind.", 100*u)

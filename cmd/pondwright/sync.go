@@ -1,0 +1,66 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"pondwright/client"
+)
+
+func (m *Main) syncCommand() *cobra.Command {
+	var dir, target string
+	c := &cobra.Command{
+		Use:   "sync --store DIR --server HOST:PORT",
+		Short: "Send what this device holds and fetch what others sent",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			store, err := openStore(c, dir)
+			if err != nil {
+				return err
+			}
+			return errors.Join(m.sync(c, store, target), store.Close())
+		},
+	}
+	c.Flags().StringVar(&dir, "store", "", "folder of the device's store")
+	c.Flags().StringVar(&target, "server", "", "address of the server, HOST:PORT")
+	for _, name := range []string{"store", "server"} {
+		if err := c.MarkFlagRequired(name); err != nil {
+			panic(err) // the flag was just defined
+		}
+	}
+	return c
+}
+
+// openStore opens a store that exists; a mistyped folder is not made into one.
+func openStore(c *cobra.Command, dir string) (*client.Client, error) {
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return nil, fmt.Errorf("no store in %s: add something first", dir)
+	}
+	return client.Open(c.Context(), dir)
+}
+
+func (m *Main) sync(c *cobra.Command, store *client.Client, target string) error {
+	conn, err := client.Dial(target)
+	if err != nil {
+		return fmt.Errorf("server %s: %w", target, err)
+	}
+	result, err := store.Sync(c.Context(), conn)
+	printResult(m.Out, result)
+	if err != nil {
+		err = fmt.Errorf("server %s: %w; nothing is lost, sync again when you can", target, err)
+	}
+	return errors.Join(err, conn.Close())
+}
+
+// printResult says what a sync moved.
+func printResult(w io.Writer, r client.Result) {
+	fmt.Fprintf(w, "sent %s entries in %s bytes, fetched %s entries of others\n",
+		number(float64(r.PushedEntries), 0), number(float64(r.PushedBytes), 0), number(float64(r.PulledEntries), 0))
+	if r.PulledAside > 0 {
+		fmt.Fprintf(w, "%d blocks contradict what this device holds; see status\n", r.PulledAside)
+	}
+}
