@@ -1,6 +1,7 @@
 package site
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -148,6 +149,11 @@ func TestProver_NeverGoesBelowTheOptimum(t *testing.T) {
 		}
 		if got > b.best[k] {
 			t.Fatalf("branching raised the bound from %g to %g", b.best[k], got)
+		}
+		// It must branch when it is told nothing of a bound.
+		p = prover{reachedM3: bestM3, enoughM3: bestM3 * (1 + slack), work: 1e7}
+		if forced := p.prove(c, b.prices, k, 0, math.Inf(1)); forced < bestM3-rounding {
+			t.Fatalf("branching gave %g, the optimum is %g", forced, bestM3)
 		}
 		all++
 		if got <= bestM3*(1+slack+1e-6) {
