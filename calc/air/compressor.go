@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"pondwright/calc/unit"
 )
@@ -143,10 +144,8 @@ func checkPower(p CurvePoint, shaft unit.Watts) (CurveNote, error) {
 }
 
 func (c *Curve) note(n CurveNote) {
-	for _, have := range c.notes {
-		if have == n {
-			return
-		}
+	if slices.Contains(c.notes, n) {
+		return
 	}
 	if n != 0 {
 		c.notes = append(c.notes, n)

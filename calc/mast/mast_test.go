@@ -58,7 +58,7 @@ func TestThreePanels(t *testing.T) {
 		name                  string
 		panel, tilt, mph      float64
 		edition               mast.Edition
-		array, pole, m        float64 // lb, lb, lb·ft
+		array, pole, m        float64 // lb, lb·ft
 		ksi, share            float64
 		clay12, clay18        float64 // ft
 		clay2, sand18, sand24 float64 // ft, bearing doubled

@@ -9,8 +9,8 @@ import (
 
 // kobusFluxes are fluxes of water measured above a single orifice in about
 // 4.5 m of water: Kobus, Proc. 11th Coastal Engineering Conf., 1968, figure 13
-// (doi 10.1061/9780872620131.065), as digitised in the open bubble-plume data
-// set of sbsLabib (MIT licence).
+// (doi 10.1061/9780872620131.065), as digitized in the open bubble-plume data
+// set of sbsLabib (MIT license).
 var kobusFluxes = []struct{ airCM3S, heightM, waterM3S float64 }{
 	{130, 0.533, 0.00426}, {130, 1.042, 0.00857}, {130, 1.486, 0.01107},
 	{400, 0.509, 0.00673}, {400, 0.509, 0.00775}, {400, 0.517, 0.00917},

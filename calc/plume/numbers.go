@@ -108,7 +108,7 @@ type Curtain struct {
 //
 //	V = 1.46 (g q0)^⅓ (1 + H/Ha)^−⅓,  thickness 0.32 Ha ln(1 + H/Ha)
 //
-// q0 the air per length (from memory: Bulson, Dock & Harbour Authority, 1961).
+// q0 the air per length (from memory: Bulson, Dock & Harbor Authority, 1961).
 func CurtainOf(air unit.StdCubicMetersPerSecond, length, submergence unit.Meters, site Site) (Curtain, error) {
 	c, err := newColumn(air, submergence, site)
 	if err != nil {

@@ -27,6 +27,7 @@ package plume
 
 import (
 	"math"
+	"slices"
 
 	"pondwright/calc/unit"
 	"pondwright/calc/water"
@@ -119,8 +120,8 @@ func newAmbient(p water.Profile, hM float64) ambient {
 		}
 	})
 	add(0, at(hM))
-	for i := len(depthsM) - 1; i >= 0; i-- {
-		add(hM-depthsM[i], at(depthsM[i]))
+	for _, d := range slices.Backward(depthsM) {
+		add(hM-d, at(d))
 	}
 	add(hM, at(0))
 	return a
@@ -153,16 +154,16 @@ func (a *ambient) neutral(rho, topM float64) float64 {
 	if rHi >= rho {
 		return topM
 	}
-	for k := len(a.zM) - 1; k >= 0; k-- {
-		if a.zM[k] >= topM {
+	for k, v := range slices.Backward(a.zM) {
+		if v >= topM {
 			continue
 		}
 		rLo := a.rho(a.scalar[k])
 		if rLo >= rho {
 			f := (rho - rLo) / (rHi - rLo)
-			return a.zM[k] + f*(zHi-a.zM[k])
+			return v + f*(zHi-v)
 		}
-		zHi, rHi = a.zM[k], rLo
+		zHi, rHi = v, rLo
 	}
 	return 0
 }

@@ -38,10 +38,10 @@ const (
 // judgement, and the published ones a person may want to replace.
 func Defaults() []unit.Setting {
 	const (
-		kobus     = "Kobus 1968 and Lorenzen & Fast 1977; form and size fit the digitised fluxes of Kobus 1968"
+		kobus     = "Kobus 1968 and Lorenzen & Fast 1977; form and size fit the digitized fluxes of Kobus 1968"
 		socol     = "Socolofsky, Bhaumik & Seol 2008"
 		wuest     = "Wüest, Brooks & Imboden 1992, as coded in open lake models"
-		ownChoice = "chosen against the digitised fluxes of Kobus 1968"
+		ownChoice = "chosen against the digitized fluxes of Kobus 1968"
 	)
 	return []unit.Setting{
 		{Name: "entrainment coefficient of the Gaussian plume", Value: defaultEntrainment, Unit: "1", Mark: unit.Published, Source: socol},

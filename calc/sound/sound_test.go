@@ -370,7 +370,7 @@ func TestSlopeBias_IsTheNearestBedInTheCone(t *testing.T) {
 			t.Fatal(err)
 		}
 		least := depth
-		for i := 0; i <= 2000; i++ {
+		for i := range 2001 {
 			a := beam / 2 * math.Pi / 180 * float64(i) / 2000
 			z := depth / (1 + slope*math.Tan(a))
 			least = math.Min(least, math.Hypot(z, z*math.Tan(a)))

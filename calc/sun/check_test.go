@@ -105,7 +105,7 @@ func TestDayGeometry(t *testing.T) {
 		{"zenith at 18:30 on 1 July", zenith2, 79.6, 0.1, duffie + ", ex. 1.6.2"},
 		{"bearing at 18:30 on 1 July", az2 - 180, 112.0, 0.1, duffie + ", ex. 1.6.2"},
 		{"light outside the air, 43°, 15 April", must(sun.Extraterrestrial(degrees(43), 105)).Megajoules(), 33.775, 0.03, duffie + ", ex. 1.10.1 (33.8)"},
-		{"hour share of all light", global, 0.152434, 1e-6, recomp + " (Collares-Pereira and Rabl 1979)"},
+		{"hour share of all light", global, 0.152434, 1e-6, recomp + " (Collars-Pereira and Rabl 1979)"},
 		{"hour share of diffuse light", diffuse, 0.141817, 1e-6, recomp + " (Liu and Jordan 1960)"},
 		{"noon of the shortest day at 40°", arc.NoonElevation.Degrees(), 26.55, 1e-2, "90° less latitude less 23.45°"},
 		{"zenith at nine of the shortest day at 40°", 90 - arc.NineElevation.Degrees(), 76.0, 0.05, recomp},

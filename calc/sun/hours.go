@@ -13,7 +13,7 @@ const clearDays = 20
 const duskClearness = 0.05
 
 // spreadDays gives twenty equally likely days of a month of mean clearness kt,
-// dullest first, after the distribution of Bendt, Collares-Pereira and Rabl 1981
+// dullest first, after the distribution of Bendt, Collars-Pereira and Rabl 1981
 // with the fits of Hollands and Huget 1983 and Herzog 1985 (Duffie and Beckman
 // eqs. 2.9.4 to 2.9.7). kt must be within 0.1 to 0.8.
 func spreadDays(kt float64) [clearDays]float64 {

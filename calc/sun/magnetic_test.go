@@ -30,7 +30,7 @@ func rows(t *testing.T, name string) [][]float64 {
 			continue
 		}
 		var row []float64
-		for _, field := range strings.Fields(s.Text()) {
+		for field := range strings.FieldsSeq(s.Text()) {
 			v, err := strconv.ParseFloat(field, 64)
 			if err != nil {
 				t.Fatal(err)

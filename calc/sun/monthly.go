@@ -169,7 +169,7 @@ func beamRatio(day solarDay, tiltRad float64) float64 {
 }
 
 // HourShare reports the share of a mean day's light that falls within an hour
-// around an hour angle: all of it after Collares-Pereira and Rabl 1979, and its
+// around an hour angle: all of it after Collars-Pereira and Rabl 1979, and its
 // diffuse part after Liu and Jordan 1960 (Duffie and Beckman eqs. 2.13.1, 2.13.2,
 // 2.13.4). The hours of a day sum to 0.99; sums in this package are brought to 1.
 // Both are 0 at night. It returns a *unit.RangeError for angles beyond 180°.

@@ -40,8 +40,7 @@ func must[T any](v T, err error) T {
 
 func wantRange(t *testing.T, what string, err error) {
 	t.Helper()
-	var r *unit.RangeError
-	if !errors.As(err, &r) {
+	if _, ok := errors.AsType[*unit.RangeError](err); !ok {
 		t.Errorf("%s: error %v, want a *unit.RangeError", what, err)
 	}
 }

@@ -2,7 +2,7 @@
 // volume of water takes, how many fish an area carries, how long a treatment
 // lasts, and which months suit which work.
 //
-// It never chooses a product or a rate. The person who holds the licence types
+// It never chooses a product or a rate. The person who holds the license types
 // in the label's figures; Quantity turns them into mass and volume, or refuses:
 //
 //	q, err := treat.Quantity(dose)

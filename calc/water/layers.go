@@ -32,7 +32,7 @@ type Layers struct {
 
 // Split finds the layers of a pond. The thermocline is where density rises
 // fastest between readings, moved towards the steeper neighbor by weighting with
-// the changes of gradient (Read et al., Environ. Modelling & Software 26, 2011,
+// the changes of gradient (Read et al., Environ. Modeling & Software 26, 2011,
 // applied to the middles of the intervals); less than 0.1 kg/m³ per meter counts
 // as mixed (same source, from memory). Around it the middle layer takes in every
 // interval with at least a fifth of the steepest gradient and 0.1 kg/m³ per

@@ -56,7 +56,7 @@ func TestParseCSV_Reads(t *testing.T) {
 		{
 			name:  "everything there is, and more",
 			csv:   "time,lat,lon,depth_m,pass,quality,soft_m,firm_m,bottom,crew,\"note, long\"\n,38.3,-93.4,0,A,4,1.2,1.5,\"silt, \"\"black\"\"\",ann,x\n",
-			want:  []Reading{{Lat: 38.3, Lon: -93.4, Line: 2, Pass: "A", Quality: ptr(4), SoftM: ptr(1.2), FirmM: ptr(1.5), Bottom: `silt, "black"`, Extra: []string{"ann", "x"}}},
+			want:  []Reading{{Lat: 38.3, Lon: -93.4, Line: 2, Pass: "A", Quality: new(4), SoftM: new(1.2), FirmM: new(1.5), Bottom: `silt, "black"`, Extra: []string{"ann", "x"}}},
 			extra: []string{"crew", "note, long"},
 			codes: []string{CodeColumnUnknown},
 		},

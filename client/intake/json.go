@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"slices"
 )
 
 // node is a JSON value that knows its line.
@@ -22,8 +23,7 @@ func parseJSON(file string, data []byte) (node, error) {
 	if err := json.Unmarshal(data, &whole); err != nil {
 		ps := problems{file: file}
 		at := len(data)
-		var syntax *json.SyntaxError
-		if errors.As(err, &syntax) {
+		if syntax, ok := errors.AsType[*json.SyntaxError](err); ok {
 			at = min(at, max(0, int(syntax.Offset)-1))
 		}
 		remedy := "export the outline again, or mend the text at this line"
@@ -88,8 +88,8 @@ func (w *walker) value() (node, bool) {
 
 // member returns an object's member; of two of one name the last, as is usual.
 func (n node) member(key string) (node, bool) {
-	for i := len(n.keys) - 1; i >= 0; i-- {
-		if n.keys[i] == key {
+	for i, v := range slices.Backward(n.keys) {
+		if v == key {
 			return n.items[i], true
 		}
 	}

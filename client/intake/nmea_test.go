@@ -84,13 +84,13 @@ $SDDPT,2.85,0.30*5B
 		Readings: []Reading{
 			{
 				Time: time.Date(2026, 11, 24, 15, 30, 27, 4e8, time.UTC), Lat: 36.6001, Lon: -84.1990,
-				ReadingM: 2.85, Reference: BelowTransducer, Quality: ptr(4), Satellites: ptr(14), HDOP: ptr(0.8),
-				HeadingDeg: ptr(83.5), WaterTempC: ptr(18.4), File: "boat.log", Line: 6,
+				ReadingM: 2.85, Reference: BelowTransducer, Quality: new(4), Satellites: new(14), HDOP: new(0.8),
+				HeadingDeg: new(83.5), WaterTempC: new(18.4), File: "boat.log", Line: 6,
 			},
 			{
 				Time: time.Date(2026, 11, 24, 15, 30, 28, 4e8, time.UTC), Lat: 36.600116666666667, Lon: -84.19896666666667,
-				ReadingM: 2.85, Reference: BelowTransducer, Quality: ptr(1), Satellites: ptr(7), HDOP: ptr(1.9),
-				HeadingDeg: ptr(83.5), WaterTempC: ptr(18.4), File: "boat.log", Line: 13,
+				ReadingM: 2.85, Reference: BelowTransducer, Quality: new(1), Satellites: new(7), HDOP: new(1.9),
+				HeadingDeg: new(83.5), WaterTempC: new(18.4), File: "boat.log", Line: 13,
 			},
 		},
 	}
@@ -99,7 +99,8 @@ $SDDPT,2.85,0.30*5B
 	}
 }
 
-func ptr[T any](v T) *T { return &v }
+//go:fix inline
+func ptr[T any](v T) *T { return new(v) }
 
 // within compares floats to an absolute tolerance.
 func within(tol float64) cmp.Option {
@@ -302,11 +303,11 @@ func TestParseNMEA_HeadingAndCourse(t *testing.T) {
 		log  string
 		want *float64
 	}{
-		{"compass outranks course", say("HEHDT,083.5,T") + vtg(90, 2), ptr(83.5)},
-		{"course of VTG", vtg(90, 2), ptr(90.0)},
-		{"course of RMC", say("GPRMC,120000,A,3636.0,N,08412.0,W,2.1,087.4,090626,,,A"), ptr(87.4)},
+		{"compass outranks course", say("HEHDT,083.5,T") + vtg(90, 2), new(83.5)},
+		{"course of VTG", vtg(90, 2), new(90.0)},
+		{"course of RMC", say("GPRMC,120000,A,3636.0,N,08412.0,W,2.1,087.4,090626,,,A"), new(87.4)},
 		{"course is meaningless at rest", vtg(90, 0.9), nil},
-		{"full circle is north", say("HEHDT,360.0,T"), ptr(0.0)},
+		{"full circle is north", say("HEHDT,360.0,T"), new(0.0)},
 		{"old heading is forgotten", say("HEHDT,083.5,T") + fix("120001", 1) + fix("120002", 2) + fix("120003", 3), nil},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
@@ -330,9 +331,9 @@ func TestParseNMEA_WaterTemperature(t *testing.T) {
 		log  string
 		want []*float64
 	}{
-		{"holds until the next", fix("120000", 0) + mtw(20) + dpt(1) + fix("120001", 0) + dpt(1) + mtw(21) + dpt(1) + fix("120002", 0), []*float64{ptr(20.0), ptr(20.0), ptr(21.0)}},
-		{"holds back to the first depths", fix("120000", 0) + dpt(1) + fix("120001", 0) + mtw(20) + dpt(1), []*float64{ptr(20.0), ptr(20.0)}},
-		{"came before the first fix", mtw(20) + fix("120000", 0) + dpt(1), []*float64{ptr(20.0)}},
+		{"holds until the next", fix("120000", 0) + mtw(20) + dpt(1) + fix("120001", 0) + dpt(1) + mtw(21) + dpt(1) + fix("120002", 0), []*float64{new(20.0), new(20.0), new(21.0)}},
+		{"holds back to the first depths", fix("120000", 0) + dpt(1) + fix("120001", 0) + mtw(20) + dpt(1), []*float64{new(20.0), new(20.0)}},
+		{"came before the first fix", mtw(20) + fix("120000", 0) + dpt(1), []*float64{new(20.0)}},
 		{"is old after five minutes", fix("120000", 0) + mtw(20) + fix("120501", 0) + dpt(1), []*float64{nil}},
 		{"in another unit is not read", fix("120000", 0) + say("YXMTW,68.0,F") + dpt(1), []*float64{nil}},
 	} {
@@ -366,7 +367,7 @@ func TestParseNMEA_Offset(t *testing.T) {
 		want *float64
 		told []told
 	}{
-		{"to the water line", say("SDDPT,2.00,0.30"), ptr(0.30), nil},
+		{"to the water line", say("SDDPT,2.00,0.30"), new(0.30), nil},
 		{"to the keel", say("SDDPT,2.00,-0.20"), nil, []told{{CodeNMEAOffsetKeel, 3, "DPT offset"}}},
 		{"never set", say("SDDPT,2.00,0.00"), nil, []told{{CodeNMEAOffsetMissing, 3, "DPT offset"}}},
 		{"not sent", say("SDDPT,2.00"), nil, []told{{CodeNMEAOffsetMissing, 3, "DPT offset"}}},
@@ -374,7 +375,7 @@ func TestParseNMEA_Offset(t *testing.T) {
 		{
 			"changed under way: most readings win",
 			say("SDDPT,2.00,0.30") + say("SDDPT,2.00,0.40") + say("SDDPT,2.00,0.40"),
-			ptr(0.40),
+			new(0.40),
 			[]told{{CodeNMEAOffsetChanged, 4, "DPT offset"}},
 		},
 	} {

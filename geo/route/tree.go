@@ -85,7 +85,7 @@ func (t *Tree) last(p plane.Point) (float64, int32) {
 
 // shortest returns the distance from p, in clear water, to every bend and the
 // bend before it, not looking farther than withinM (Dijkstra, 1959, "A note on
-// two problems in connexion with graphs").
+// two problems in connection with graphs").
 func (m *Map) shortest(p plane.Point, withinM float64) (distM []float64, before []int32) {
 	distM, before = make([]float64, len(m.bends)), make([]int32, len(m.bends))
 	var front queue
