@@ -7,9 +7,11 @@
 // It is pure: readings arrive parsed, the report leaves as values. What a reading
 // means (below the transducer, or below the surface) is settled here and nowhere
 // else, so that files on disk and readings from the server meet the same rules.
+// The report does not depend on the order of the readings.
 package survey
 
 import (
+	"cmp"
 	"errors"
 	"time"
 
@@ -29,42 +31,31 @@ const (
 	BelowTransducer                  // from the transducer's face
 )
 
-// Source is where a reading or a warning comes from, for people to find it.
+// Source is where a reading or a warning comes from, for people to find it. The
+// zero value is nowhere in particular.
 type Source struct {
 	File string
 	Line int // from 1; 0 means the whole file
+}
+
+func (s Source) compare(o Source) int {
+	return cmp.Or(cmp.Compare(s.File, o.File), cmp.Compare(s.Line, o.Line))
 }
 
 // Reading is one depth as it was logged.
 type Reading struct {
 	At        s2.LatLng
 	Time      time.Time // zero if unknown
-	Seq       int64     // place in the pass's own numbering; orders readings without a time
+	Seq       int64     // place in the pass's own numbering, from 1; orders readings without a time; 0 if unknown
 	Depth     unit.Meters
 	Reference Reference
 	Pass      string // the boat run; runs never share a line
-	// Verdict is a person's word on the reading; it outranks every automatic
-	// flag. With bed.Adjusted, Corrected is the depth below the surface to use.
+	// Verdict is a person's word on the reading; it outranks every automatic rule
+	// but those that ask whether there is water. With bed.Adjusted, Corrected is
+	// the depth below the surface of the day to use.
 	Verdict   bed.Verdict
 	Corrected unit.Meters
 	Source    Source
-}
-
-// Setup is how a pass was made. The zero value is a reading typed from the
-// surface on the day the shoreline was drawn.
-type Setup struct {
-	// Draft is the transducer's depth below the water line.
-	Draft unit.Meters
-	// DraftKnown tells a draft of zero from one never given.
-	DraftKnown bool
-	// SpeedSet is the speed of sound the sounder assumes; 0 leaves readings as
-	// they are.
-	SpeedSet unit.MetersPerSecond
-	// WaterTemperature sets the true speed of sound; 0 leaves readings as they
-	// are.
-	WaterTemperature unit.Kelvin
-	// Level is the water level during the pass above that of the shoreline.
-	Level unit.Meters
 }
 
 // Input is everything a survey is measured from.
@@ -95,6 +86,7 @@ const (
 	CodeNone    = "NO_SOUNDINGS"
 	CodeSparse  = "SURVEY_SPARSE"
 	CodeDraft   = "DRAFT_UNKNOWN"
+	CodeSetup   = "SETUP_INVALID"
 )
 
 // Warning is something a person should know about the input: what is wrong,
