@@ -108,9 +108,13 @@ func serve(t *testing.T, s stub) *grpc.ClientConn {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		conn.Close()
+		if err := conn.Close(); err != nil {
+			t.Error(err)
+		}
 		g.Stop()
-		<-done
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
 	})
 	return conn
 }

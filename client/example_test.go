@@ -19,13 +19,13 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	defer os.RemoveAll(dir)
+	defer func() { _ = os.RemoveAll(dir) }()
 	c, err := client.Open(ctx, dir)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	defer c.Close()
+	defer func() { _ = c.Close() }()
 
 	pond := block.PondID("Heron Hollow")
 	if _, err := c.Record(ctx, pond, &pb.Record{
@@ -53,7 +53,7 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	defer conn.Close()
+	defer func() { _ = conn.Close() }()
 	if _, err := c.Sync(ctx, conn); errors.Is(err, client.ErrUnavailable) {
 		fmt.Println("no server in reach; everything stays on the boat")
 	}

@@ -121,7 +121,6 @@ func (s *syncService) waitForMore(ctx context.Context, after uint64) error {
 		return err
 	case <-s.quit:
 		cancel()
-		<-done
-		return journal.ErrClosed
+		return errors.Join(journal.ErrClosed, <-done)
 	}
 }

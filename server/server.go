@@ -144,8 +144,7 @@ func (s *Server) Serve(ctx context.Context, lis net.Listener) error {
 	case <-ctx.Done():
 	}
 	s.stop()
-	<-served
-	return nil
+	return <-served
 }
 
 // stop ends all calls: follow-ups at once, others when they are done or the grace

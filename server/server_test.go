@@ -256,7 +256,11 @@ func TestPush_ProtocolErrors(t *testing.T) {
 		send func(pushClient)
 	}{
 		{"block before Hello", func(p pushClient) { p.block(b.Frame) }},
-		{"nothing", func(p pushClient) { p.CloseSend() }},
+		{"nothing", func(p pushClient) {
+			if err := p.CloseSend(); err != nil {
+				p.t.Error(err)
+			}
+		}},
 		{"short device id", func(p pushClient) {
 			p.send(&pb.PushRequest{Message: &pb.PushRequest_Hello{Hello: &pb.Hello{DeviceId: []byte{1}, ClientRev: 1}}})
 		}},

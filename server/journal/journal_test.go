@@ -242,8 +242,8 @@ func TestInv06_ForksAreKeptAside(t *testing.T) {
 			t.Errorf("entry %d was overwritten", e.Pos)
 		}
 	}
-	for a := range j.Aside(t.Context(), "other") {
-		t.Errorf("another tenant sees %v", a)
+	for a, err := range j.Aside(t.Context(), "other") {
+		t.Errorf("another tenant sees %v, %v", a, err)
 	}
 }
 
@@ -301,7 +301,7 @@ func TestInv12_CorruptEntryIsNotServed(t *testing.T) {
 	}
 }
 
-// TestCrashClone copies the files at the moment between write and sync, as a
+// TestInv01_AcknowledgedBlocksSurviveACrash copies the files at the moment between write and sync, as a
 // killed process leaves them, and finds every acknowledged block.
 func TestInv01_AcknowledgedBlocksSurviveACrash(t *testing.T) {
 	t.Parallel()
@@ -323,7 +323,9 @@ func TestInv01_AcknowledgedBlocksSurviveACrash(t *testing.T) {
 	for _, b := range blocks {
 		put(t, j, b)
 	}
-	os.Remove(filepath.Join(copies, "at5", "LOCK"))
+	if err := os.Remove(filepath.Join(copies, "at5", "LOCK")); err != nil && !os.IsNotExist(err) {
+		t.Fatal(err)
+	}
 	crashed := open(t, testOptions(filepath.Join(copies, "at5")))
 	if got := len(entries(t, crashed, 0)); got != 4 && got != 5 {
 		t.Errorf("%d entries, want the 4 acknowledged and perhaps the one being written", got)

@@ -33,7 +33,11 @@ func openJournal(t testing.TB, dir string, seed byte) *journal.Badger {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { j.Close() })
+	t.Cleanup(func() {
+		if err := j.Close(); err != nil {
+			t.Error(err)
+		}
+	})
 	return j
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"net"
 	"os"
@@ -75,12 +76,16 @@ func openBoat(t testing.TB, dir string) *client.Client {
 	if err != nil {
 		t.Fatal(err)
 	}
+	closeLater(t, c)
+	return c
+}
+
+func closeLater(t testing.TB, c io.Closer) {
 	t.Cleanup(func() {
 		if err := c.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	return c
 }
 
 func dial(t testing.TB, addr string, opts ...grpc.DialOption) *grpc.ClientConn {
@@ -89,7 +94,7 @@ func dial(t testing.TB, addr string, opts ...grpc.DialOption) *grpc.ClientConn {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { conn.Close() })
+	closeLater(t, conn)
 	return conn
 }
 
@@ -309,8 +314,7 @@ type cutter struct {
 
 func (c cutter) Write(b []byte) (int, error) {
 	if c.left.Add(-int64(len(b))) < 0 {
-		c.Close()
-		return 0, errors.New("cut")
+		return 0, errors.Join(errors.New("cut"), c.Close())
 	}
 	return c.Conn.Write(b)
 }
@@ -337,7 +341,9 @@ func TestCut_ResendsAtMostTheWindowAndStoresNothingTwice(t *testing.T) {
 		}
 		before := status(t, c).Waiting
 		r, err := c.Sync(t.Context(), conn)
-		conn.Close()
+		if err := conn.Close(); err != nil {
+			t.Fatal(err)
+		}
 		sent += r.PushedBytes
 		if after := status(t, c).Waiting; after > before {
 			t.Fatalf("waiting rose from %d to %d", before, after)
@@ -365,7 +371,9 @@ func TestSync_WithoutServerSaysSo(t *testing.T) {
 		t.Fatal(err)
 	}
 	addr := lis.Addr().String()
-	lis.Close()
+	if err := lis.Close(); err != nil {
+		t.Fatal(err)
+	}
 	c := openBoat(t, t.TempDir())
 	record(t, c, readings(0, 3))
 	if _, err := c.Sync(t.Context(), dial(t, addr)); !errors.Is(err, client.ErrUnavailable) {
@@ -375,21 +383,21 @@ func TestSync_WithoutServerSaysSo(t *testing.T) {
 		t.Errorf("status %+v, want 3 waiting", st)
 	}
 	s := startShore(t, t.TempDir())
-	waits := 0
+	var waits atomic.Int32
 	wake := make(chan struct{}, 1)
 	relay := dial(t, "passthrough:///pond", grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) {
-		if waits == 0 {
+		if waits.Load() == 0 {
 			return nil, errors.New("no network")
 		}
 		return (&net.Dialer{}).DialContext(ctx, "tcp", s.addr)
 	}))
 	r, err := c.SyncPatiently(t.Context(), relay, wake, func(err error, wait time.Duration) {
-		waits++
+		waits.Add(1)
 		relay.ResetConnectBackoff()
 		wake <- struct{}{}
 	})
-	if err != nil || r.PushedEntries != 3 || waits == 0 {
-		t.Errorf("SyncPatiently = %+v, %v after %d waits", r, err, waits)
+	if err != nil || r.PushedEntries != 3 || waits.Load() == 0 {
+		t.Errorf("SyncPatiently = %+v, %v after %d waits", r, err, waits.Load())
 	}
 }
 
@@ -412,7 +420,9 @@ func BenchmarkDurable(b *testing.B) {
 				b.StartTimer()
 				bytes = mustSync(b, c, conn).PushedBytes
 				b.StopTimer()
-				c.Close()
+				if err := c.Close(); err != nil {
+					b.Fatal(err)
+				}
 				b.StartTimer()
 			}
 			b.ReportMetric(float64(b.N*n)/b.Elapsed().Seconds(), "soundings/s")

@@ -40,8 +40,9 @@ func serveUntilKilled(dir string) int {
 	var passed atomic.Int64
 	s, err := server.Open(server.Config{Dir: dir, Faults: func(point string) {
 		if point == os.Getenv(envPoint) && passed.Add(1) == nth {
-			self.Kill() // SIGKILL
-			select {}
+			if self.Kill() == nil { // SIGKILL
+				select {}
+			}
 		}
 	}})
 	if err != nil {
@@ -59,8 +60,7 @@ func serveUntilKilled(dir string) int {
 	return 0
 }
 
-// startProcess runs the server in a process of its own. The returned function
-// waits for its death.
+// startProcess runs the server in a process of its own.
 func startProcess(t *testing.T, dir, point string, nth int) (addr string, cmd *exec.Cmd) {
 	t.Helper()
 	cmd = exec.Command(os.Args[0], "-test.run=^$")
@@ -74,8 +74,8 @@ func startProcess(t *testing.T, dir, point string, nth int) (addr string, cmd *e
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		cmd.Process.Kill()
-		cmd.Wait()
+		_ = cmd.Process.Kill() // it is dead already, or dies now
+		_ = cmd.Wait()
 	})
 	line := bufio.NewScanner(out)
 	if !line.Scan() {
@@ -115,7 +115,7 @@ func killAndRecover(t *testing.T, point string, nth int) {
 			t.Fatal(err)
 		}
 	}
-	process.Wait()
+	_ = process.Wait() // says that it was killed
 	st := status(t, c)
 	acknowledged := st.Soundings - st.Waiting
 
