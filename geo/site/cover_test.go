@@ -96,9 +96,9 @@ func TestSearch_LiesBetweenNothingAndTheOptimum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := drawCover(t)
 		most := min(4, len(c.rows))
-		s := newSearch(c, most)
 		for k := 1; k <= most; k++ {
-			rows, ok := s.next(k)
+			s := find(c, k)
+			rows, ok := s.rows, s.rows != nil
 			bestM3, fits := optimum(c, k)
 			if ok && !fits {
 				t.Fatalf("%v chosen, but no %d rows are without a clash", rows, k)

@@ -49,5 +49,5 @@ func Example() {
 		}
 	}
 	// Output:
-	// 6 diffusers leave 50 % of the water unserved; at most 1 % better is possible
+	// 6 diffusers leave 50 % of the water unserved; at most 0 % better is possible
 }

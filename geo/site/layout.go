@@ -10,14 +10,12 @@ import (
 )
 
 // Layouts yields the best layout found for 1, 2, 3 … sites, at most as many as
-// asked for, and ends early when no more fit at their spacing. Each layout
-// depends on the field and its number alone, not on when the caller stops.
+// asked for, and ends early when no more fit at their spacing.
 func (f *Field) Layouts(atMost int) iter.Seq[Layout] {
 	return func(yield func(Layout) bool) {
-		s := newSearch(f.cover, min(atMost, len(f.candidates)))
-		for k := 1; k <= s.most; k++ {
-			rows, ok := s.next(k)
-			if !ok || !yield(f.layout(rows, s.bound())) {
+		for k := 1; k <= atMost; k++ {
+			l, ok := f.Layout(k)
+			if !ok || !yield(l) {
 				return
 			}
 		}
@@ -25,22 +23,16 @@ func (f *Field) Layouts(atMost int) iter.Seq[Layout] {
 }
 
 // Layout returns the best layout found for so many sites, and whether that many
-// fit. It is the one that Layouts yields.
+// fit at their spacing. It depends on the field and the number alone.
 func (f *Field) Layout(sites int) (Layout, bool) {
 	if sites < 1 || sites > len(f.candidates) {
 		return Layout{}, false
 	}
-	s := newSearch(f.cover, sites)
-	for k := 1; k < sites; k++ {
-		if _, ok := s.next(k); !ok {
-			return Layout{}, false
-		}
-	}
-	rows, ok := s.next(sites)
-	if !ok {
+	s := find(f.cover, sites)
+	if s.rows == nil {
 		return Layout{}, false
 	}
-	return f.layout(rows, s.bound()), true
+	return f.layout(s.rows, s.bound()), true
 }
 
 // layout dresses the chosen rows.

@@ -1,91 +1,80 @@
 package site
 
-import "slices"
-
-// search goes through the numbers of sites in turn; each starts from what the
-// one before found.
+// search looks for the best choice of k rows.
 type search struct {
 	c       *cover
-	most    int
-	greedy  []int // grown one by one, never improved
-	last    []int // the best choice of the number before
-	lastM3  float64
+	k       int
+	rows    []int // the best choice found, in ascending order
+	valueM3 float64
 	bounder *bounder
 }
 
 const (
-	restarts   = 4      // seeded starts for each number of sites
+	restarts   = 4      // seeded starts
 	provenGap  = 5e-4   // a bound this close is close enough
-	priceSteps = 200    // of the bound for each number of sites
+	priceSteps = 400    // of the bound
 	wantedGap  = 9.5e-3 // a bound this far off is worth branching for
 )
 
-func newSearch(c *cover, most int) *search {
-	return &search{c: c, most: most, bounder: newBounder(c, most)}
+// find returns the search for k rows, run. Its rows are nil when no choice of k
+// rows without a clash was found.
+func find(c *cover, k int) *search {
+	s := &search{c: c, k: k, bounder: newBounder(c, k)}
+	grown := c.choose(nil)
+	s.try(grown, grown.grow(k, nil))
+	for seed := range restarts {
+		part := c.choose(s.part(seed))
+		s.try(part, part.grow(k, shaken(uint64(seed)<<32|uint64(k))))
+	}
+	if s.rows == nil {
+		packed := c.choose(nil)
+		s.try(packed, packed.grow(k, s.snug()))
+	}
+	if s.rows != nil {
+		s.price()
+	}
+	return s
 }
 
-// next returns the best choice of k rows found, in ascending order. It must be
-// called with k = 1, 2, 3 … It reports false when no choice of k rows without a
-// clash was found.
-func (s *search) next(k int) (rows []int, ok bool) {
-	var bestM3 float64
-	try := func(c *choice, room bool) {
-		if !room {
-			return
-		}
-		c.improve()
-		if found := c.sorted(); rows == nil || better(found, c.valueM3, rows, bestM3) {
-			rows, bestM3 = found, c.valueM3
-		}
+// try improves a choice and keeps it if it is better than the best so far.
+func (s *search) try(c *choice, room bool) {
+	if !room {
+		return
 	}
-	grown := s.c.choose(s.greedy)
-	room := grown.grow(k, nil)
-	if room {
-		s.greedy = slices.Clone(grown.rows)
+	c.improve()
+	if found := c.sorted(); s.rows == nil || better(found, c.valueM3, s.rows, s.valueM3) {
+		s.rows, s.valueM3 = found, c.valueM3
 	}
-	try(grown, room)
-	next := s.c.choose(s.last)
-	try(next, next.grow(k, nil))
-	for seed := range restarts {
-		c := s.c.choose(s.part(seed, k))
-		try(c, c.grow(k, shaken(uint64(seed)<<32|uint64(k))))
-	}
-	if rows == nil {
-		packed := s.c.choose(nil)
-		try(packed, packed.grow(k, s.snug()))
-	}
-	if rows == nil {
-		return nil, false
-	}
-	if k == 1 {
-		copy(s.bounder.prices, s.c.choose(rows).best)
-	}
-	s.bounder.tighten(k, bestM3, bestM3*(1+provenGap), priceSteps, func(leaders []int) float64 {
+}
+
+// price tightens the bound, and tries the choices that the prices suggest on the
+// way. A cell's price lies between the best and the next best value it gets from a
+// good choice, so it starts at the latter.
+func (s *search) price() {
+	copy(s.bounder.prices, s.c.choose(s.rows).next)
+	s.bounder.tighten(s.k, s.valueM3, s.valueM3*(1+provenGap), priceSteps, func(leaders []int) float64 {
 		c := s.c.choose(nil)
 		for _, i := range leaders {
 			if c.free(i) {
 				c.set(append(c.rows, i))
 			}
 		}
-		try(c, c.grow(k, nil))
-		return bestM3
+		s.try(c, c.grow(s.k, nil))
+		return s.valueM3
 	})
-	s.last, s.lastM3 = rows, bestM3
-	return rows, true
 }
 
-// bound returns a bound on all choices of as many rows as the last one.
+// bound returns a bound on all choices of k rows.
 func (s *search) bound() float64 {
-	k := len(s.last)
-	p := prover{reachedM3: s.lastM3, enoughM3: s.lastM3 * (1 + wantedGap), work: branchWork}
-	return p.prove(s.c, s.bounder.prices, k, 0, s.bounder.best[k])
+	p := prover{reachedM3: s.valueM3, enoughM3: s.valueM3 * (1 + wantedGap), work: branchWork}
+	return p.prove(s.c, s.bounder.prices, s.k, 0, s.bounder.best[s.k])
 }
 
-// part returns about two thirds of the last choice, others for each seed.
-func (s *search) part(seed, k int) []int {
+// part returns about two thirds of the best choice so far, others for each seed.
+func (s *search) part(seed int) []int {
 	var kept []int
-	for i, r := range s.last {
-		if (i+seed+k)%3 != 0 {
+	for i, r := range s.rows {
+		if (i+seed+s.k)%3 != 0 {
 			kept = append(kept, r)
 		}
 	}
