@@ -1,10 +1,11 @@
 package plan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
-	"iter"
 	"math"
+	"slices"
 
 	"pondwright/calc/air"
 	"pondwright/calc/plume"
@@ -59,7 +60,6 @@ func Propose(in Input, progress Progress) (*Plan, error) {
 	case err != nil:
 		return nil, err
 	}
-	defer s.stop()
 	best, err := s.best(in.Equipment.Machines)
 	if err != nil {
 		return nil, err
@@ -104,10 +104,9 @@ func (in Input) begin() (*Plan, error) {
 type search struct {
 	in       Input
 	feeder   *feeder
-	next     func() (site.Layout, bool)
-	stop     func()
-	layouts  []site.Layout // for 1, 2, … diffusers, as far as they were needed
-	deepest  unit.Meters   // submergence nowhere exceeded
+	field    *site.Field
+	layouts  map[int]*site.Layout // by number of diffusers, nil where there is no room
+	deepest  unit.Meters          // submergence nowhere exceeded
 	progress Progress
 }
 
@@ -134,9 +133,8 @@ func (in Input) search(p *Plan, progress Progress) (*search, error) {
 	if err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
-	next, stop := iter.Pull(field.Layouts(MaxDiffusers))
 	return &search{
-		in: in, next: next, stop: stop,
+		in: in, field: field, layouts: make(map[int]*site.Layout),
 		feeder: &feeder{
 			in: in, tree: tree, entry: p.Entry, mast: p.Mast,
 			place:    plume.Site{Pressure: p.SitePressure, Temperature: in.WaterTemperature},
@@ -148,24 +146,26 @@ func (in Input) search(p *Plan, progress Progress) (*search, error) {
 	}, nil
 }
 
-// layout returns the best sites for n diffusers, and whether there is room for so
+// layout returns the best sites for n diffusers, nil when there is no room for so
 // many.
-func (s *search) layout(n int) (site.Layout, bool, error) {
-	for len(s.layouts) < n {
-		if !s.progress("Choosing sites", float64(len(s.layouts))/MaxDiffusers) {
-			return site.Layout{}, false, ErrCanceled
-		}
-		l, ok := s.next()
-		if !ok {
-			return site.Layout{}, false, nil
-		}
-		for i := range l.Sites {
-			// A patch's mean depth served the choice; the diffuser stands at one place.
-			l.Sites[i].Depth = unit.Meters(s.in.bedOf().Depth(l.Sites[i].At))
-		}
-		s.layouts = append(s.layouts, l)
+func (s *search) layout(n int) (*site.Layout, error) {
+	if l, ok := s.layouts[n]; ok {
+		return l, nil
 	}
-	return s.layouts[n-1], true, nil
+	if !s.progress("Choosing sites", float64(len(s.layouts))/MaxDiffusers) {
+		return nil, ErrCanceled
+	}
+	l, ok := s.field.Layout(n)
+	if !ok {
+		s.layouts[n] = nil
+		return nil, nil
+	}
+	for i := range l.Sites {
+		// A patch's mean depth served the choice; the diffuser stands at one place.
+		l.Sites[i].Depth = unit.Meters(s.in.bedOf().Depth(l.Sites[i].At))
+	}
+	s.layouts[n] = &l
+	return &l, nil
 }
 
 // targetM3S is the lift that turns the high volume over as often as asked.
@@ -177,39 +177,41 @@ func (s *search) targetM3S() float64 {
 // at the deepest place, fed with what the machines give at no pressure.
 func (s *search) ceilingM3S(n, machines int) float64 {
 	free, err := s.in.Equipment.Compressor.Air(0, s.feeder.breathes)
-	most := free.SCFM() * float64(machines) / float64(n)
-	if err != nil || most < leastAir {
+	each := free.SCFM() * float64(machines) / float64(n)
+	if err != nil || each < leastAir {
 		return 0
 	}
-	lift, err := plume.LiftAt(unit.SCFM(min(most, mostAir)), s.deepest, s.feeder.place)
+	return float64(n) * s.deepestM3S(min(each, mostAir))
+}
+
+// mostM3S bounds from above what n diffusers can lift with all the air they can
+// use.
+func (s *search) mostM3S(n int) float64 { return float64(n) * s.deepestM3S(mostAir) }
+
+// deepestM3S is what one diffuser lifts at the deepest place.
+func (s *search) deepestM3S(scfm float64) float64 {
+	lift, err := plume.LiftAt(unit.SCFM(scfm), s.deepest, s.feeder.place)
 	if err != nil {
 		return 0
 	}
-	return float64(n) * float64(lift.Promised)
+	return float64(lift.Promised)
 }
 
 // best returns the fewest diffusers that meet every target on so many machines,
 // or the layout that turns over the most, or nil when nothing can be fed.
 func (s *search) best(machines int) (*fed, error) {
 	var best *fed
+	target := s.targetM3S()
 	for n := 1; n <= MaxDiffusers; n++ {
-		ceiling := s.ceilingM3S(n, machines)
-		if best != nil && (ceiling == 0 || best.within() && ceiling <= float64(best.lift.Value)) {
+		if s.ceilingM3S(n, machines) < target {
 			continue
 		}
-		l, room, err := s.layout(n)
+		f, err := s.fed(n, machines)
 		if err != nil {
 			return nil, err
 		}
-		if !room {
-			break
-		}
-		f, err := s.feeder.feed(l, machines)
-		if errors.Is(err, air.ErrNothingOpens) || errors.As(err, new(*air.AboveRatingError)) {
+		if f == nil {
 			continue
-		}
-		if err != nil {
-			return nil, fmt.Errorf("plan: %w", err)
 		}
 		if s.meets(f) && f.complete() {
 			return f, nil
@@ -218,7 +220,52 @@ func (s *search) best(machines int) (*fed, error) {
 			best = f
 		}
 	}
+	return s.most(machines, best)
+}
+
+// most returns the layout that turns over the most, given the best one so far.
+// Numbers that promise most come first; those that cannot beat what was found are
+// passed over.
+func (s *search) most(machines int, best *fed) (*fed, error) {
+	numbers := make([]int, MaxDiffusers)
+	for i := range numbers {
+		numbers[i] = i + 1
+	}
+	ceilings := make([]float64, MaxDiffusers+1)
+	for _, n := range numbers {
+		ceilings[n] = s.ceilingM3S(n, machines)
+	}
+	slices.SortStableFunc(numbers, func(a, b int) int { return cmp.Compare(ceilings[b], ceilings[a]) })
+	for _, n := range numbers {
+		if best != nil && (ceilings[n] == 0 || best.within() && ceilings[n] <= float64(best.lift.Value)) {
+			break
+		}
+		f, err := s.fed(n, machines)
+		if err != nil {
+			return nil, err
+		}
+		if f != nil && (best == nil || better(f, best)) {
+			best = f
+		}
+	}
 	return best, nil
+}
+
+// fed returns the best sites for n diffusers fed by so many machines, nil where
+// there is no room or the air opens nothing.
+func (s *search) fed(n, machines int) (*fed, error) {
+	l, err := s.layout(n)
+	if err != nil || l == nil {
+		return nil, err
+	}
+	f, err := s.feeder.feed(*l, machines)
+	if errors.Is(err, air.ErrNothingOpens) || errors.As(err, new(*air.AboveRatingError)) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
+	return f, nil
 }
 
 // meets reports whether a layout lifts what is asked with air its diffusers can
@@ -279,7 +326,7 @@ func (s *search) bind(p *Plan, best *fed) error {
 	}
 	if more == nil {
 		p.Constraint = Depth
-		p.Shortfall = fmt.Sprintf("deeper water: with any amount of air, the %d diffusers for which there is room cannot lift the target", len(s.layouts))
+		p.Shortfall = fmt.Sprintf("deeper water: with any amount of air, no number of diffusers up to %d lifts the target", MaxDiffusers)
 		return nil
 	}
 	p.AirNeeded = s.feeder.needed(more.layout, s.targetM3S())
@@ -298,42 +345,47 @@ func (s *search) bind(p *Plan, best *fed) error {
 }
 
 // enough finds the fewest machines that meet the target, then the fewest diffusers
-// on them. It returns a nil layout when no amount of air would do.
+// on them. It returns a nil layout when no amount of air would do. More diffusers
+// lift more with the same air, so the fewest machines are found where there are
+// most diffusers, and the fewest diffusers by halving.
 func (s *search) enough() (machines int, more *fed, err error) {
-	perMachine, err := s.in.Equipment.Compressor.Air(0, s.feeder.breathes)
-	if err != nil {
-		return 0, nil, fmt.Errorf("plan: %w", err)
+	hi := 0
+	for n := MaxDiffusers; n > 0 && more == nil; n-- {
+		if machines, more, err = s.machinesFor(n); err != nil {
+			return 0, nil, err
+		}
+		hi = n
 	}
-	for n := 1; n <= MaxDiffusers; n++ {
-		if more != nil && float64(n)*leastAir > float64(machines-1)*perMachine.SCFM() {
-			break // so many diffusers need as many machines
-		}
-		l, room, err := s.layout(n)
+	for lo := 1; lo < hi; {
+		mid := (lo + hi) / 2
+		m, f, err := s.machinesFor(mid)
 		if err != nil {
 			return 0, nil, err
 		}
-		if !room {
-			break
+		if f == nil || m > machines {
+			lo = mid + 1
+			continue
 		}
-		m, f, err := s.machinesFor(l)
-		if err != nil {
-			return 0, nil, err
-		}
-		if f != nil && (more == nil || m < machines) {
-			machines, more = m, f
-		}
+		machines, more, hi = m, f, mid
 	}
 	return machines, more, nil
 }
 
-// machinesFor finds the machines on which the layout meets the target, nil when
+// machinesFor finds the machines on which n diffusers meet the target, nil when
 // none do.
-func (s *search) machinesFor(l site.Layout) (int, *fed, error) {
-	need := s.feeder.needed(l, s.targetM3S())
+func (s *search) machinesFor(n int) (int, *fed, error) {
+	if s.mostM3S(n) < s.targetM3S() {
+		return 0, nil, nil
+	}
+	l, err := s.layout(n)
+	if err != nil || l == nil {
+		return 0, nil, err
+	}
+	need := s.feeder.needed(*l, s.targetM3S())
 	if need == 0 {
 		return 0, nil, nil
 	}
-	pressure, err := s.feeder.pressureFor(l, need)
+	pressure, err := s.feeder.pressureFor(*l, need)
 	if err != nil {
 		return 0, nil, nil //nolint:nilerr // air that the hose cannot carry is no way to meet the target
 	}
@@ -345,12 +397,9 @@ func (s *search) machinesFor(l site.Layout) (int, *fed, error) {
 	if machines > MaxMachines {
 		return 0, nil, nil
 	}
-	f, err := s.feeder.feed(l, machines)
-	if err != nil {
-		return 0, nil, fmt.Errorf("plan: %w", err)
-	}
-	if !s.meets(f) {
-		return 0, nil, nil // the last machine gives more than the diffusers can use
+	f, err := s.fed(n, machines)
+	if err != nil || f == nil || !s.meets(f) {
+		return 0, nil, err // the last machine may give more than the diffusers can use
 	}
 	return machines, f, nil
 }
