@@ -86,7 +86,7 @@ func (m *Main) command() *cobra.Command {
 	root.PersistentFlags().Var(&m.units, "units", "units of prose and drawings: us or si (data is always SI)")
 	for _, c := range []*cobra.Command{
 		m.demoCommand(), m.addCommand(), m.syncCommand(), m.statusCommand(), m.serveCommand(),
-		m.measureCommand(), m.planCommand(),
+		m.measureCommand(), m.planCommand(), m.calcCommand(),
 	} {
 		run := c.RunE
 		c.RunE = func(c *cobra.Command, args []string) error {
