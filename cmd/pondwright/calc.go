@@ -61,7 +61,8 @@ func (m *Main) calcCommand() *cobra.Command {
 		parent.AddGroup(&cobra.Group{ID: g.id, Title: g.title})
 		for _, calc := range g.list {
 			c := &cobra.Command{Use: calc.name, Short: calc.short, Example: "  pondwright calc " + calc.example, Args: cobra.NoArgs, GroupID: g.id}
-			f := &form{units: &m.units, flags: c.Flags(), command: c}
+			c.Flags().SortFlags = false // as declared: what is needed comes before what is not
+			f := &form{units: &m.units, flags: c.Flags()}
 			work := calc.set(f)
 			c.RunE = calcRun(func() error {
 				w := &worksheet{name: calc.name, title: calc.short}
@@ -96,10 +97,9 @@ func calcRun(run func() error) func(*cobra.Command, []string) error {
 
 // form is a calculation's flags. What they hold becomes the inputs of its sheet.
 type form struct {
-	units   *unitSystem
-	flags   *pflag.FlagSet
-	command *cobra.Command
-	inputs  []func() []entry
+	units  *unitSystem
+	flags  *pflag.FlagSet
+	inputs []func() []entry
 }
 
 func (f *form) entries() []entry {
@@ -111,9 +111,7 @@ func (f *form) entries() []entry {
 }
 
 func (f *form) require(name string) {
-	if err := f.command.MarkFlagRequired(name); err != nil {
-		panic(err) // the flag was just defined
-	}
+	f.flags.Lookup(name).Annotations = map[string][]string{cobra.BashCompOneRequiredFlag: {"true"}}
 }
 
 // quantity is a flag that holds a quantity, or nothing.
@@ -178,7 +176,7 @@ func ask[T ~float64](f *form, name string, m measure[T], def, help string) *quan
 
 // need declares a quantity that must be given.
 func need[T ~float64](f *form, name string, m measure[T], help string) *quantity[T] {
-	q := ask(f, name, m, "", help)
+	q := ask(f, name, m, "", "needed: "+help)
 	f.require(name)
 	return q
 }
@@ -254,9 +252,10 @@ func askMonths[T ~float64](f *form, name string, m measure[T], help string) *twe
 	return q
 }
 
-// askText, askYes and askCount declare flags that are no quantities.
-func askText(f *form, name, def, help string) *string {
-	p := f.flags.String(name, def, help)
+// askText, askYes and askCount declare flags that are no quantities; a count is
+// 1 unless given.
+func askText(f *form, name, help string) *string {
+	p := f.flags.String(name, "", help)
 	f.inputs = append(f.inputs, func() []entry {
 		if *p == "" {
 			return nil
@@ -267,7 +266,7 @@ func askText(f *form, name, def, help string) *string {
 }
 
 func needText(f *form, name, help string) *string {
-	p := askText(f, name, "", help)
+	p := askText(f, name, "needed: "+help)
 	f.require(name)
 	return p
 }
@@ -280,8 +279,8 @@ func askYes(f *form, name, help string) *bool {
 	return p
 }
 
-func askCount(f *form, name string, def int, help string) *int {
-	p := f.flags.Int(name, def, help)
+func askCount(f *form, name, help string) *int {
+	p := f.flags.Int(name, 1, help)
 	f.inputs = append(f.inputs, func() []entry {
 		return []entry{{key: camel(name), name: words(name), value: count(*p), isDefault: !f.flags.Changed(name)}}
 	})
@@ -361,7 +360,7 @@ func (p *place) Set(text string) (err error) {
 
 func needPlace(f *form, help string) *place {
 	p := &place{}
-	f.flags.Var(p, "at", help+", in degrees")
+	f.flags.Var(p, "at", "needed: "+help+", in degrees")
 	f.require("at")
 	f.inputs = append(f.inputs, func() []entry {
 		return []entry{

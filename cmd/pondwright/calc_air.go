@@ -91,7 +91,7 @@ func manifoldOf(f *form) func(*worksheet) error {
 	runs, compressor := needText(f, "runs", runsHelp), needText(f, "compressor", compressorHelp)
 	balance := askChoice(f, "balance", "open", "valves wide open, set for equal air, or set for the shares of the runs file",
 		option[string]{"open", "open"}, option[string]{"equal", "equal"}, option[string]{"shares", "shares"})
-	machines := askCount(f, "machines", 1, "machines side by side")
+	machines := askCount(f, "machines", "machines side by side")
 	shaft := ask(f, "shaft", ofPower, "", "power at the shaft, to check the curve against").nonzero()
 	feeder := ask(f, "feeder", ofLength, "", "length of the pipe from compressor to manifold").nonzero()
 	feederBore := ask(f, "feeder-bore", ofBore, "", "its inside diameter").nonzero()
@@ -118,7 +118,7 @@ func manifoldOf(f *form) func(*worksheet) error {
 			return err
 		}
 		for _, note := range n.Compressor.Notes() {
-			w.note("Compressor: %s.", note)
+			w.notef("Compressor: %s.", note)
 		}
 		w.step("rated", "highest pressure here", of(ofGauge, n.Compressor.Rated(n.Site)), "same ratio of pressures as at sea level")
 		if balance.v() == "open" {
@@ -153,7 +153,7 @@ func (w *worksheet) open(n air.Network) error {
 		t.add(say(r.Name), of(ofStdFlow, r.Air), of(ofGauge, r.Opens), of(ofGauge, r.End), say(state))
 	}
 	if starved := o.Starved(); len(starved) > 0 {
-		w.note("Starved: %s. The other runs let the air out at less pressure than these need: set their valves (--balance equal).", strings.Join(starved, ", "))
+		w.notef("Starved: %s. The other runs let the air out at less pressure than these need: set their valves (--balance equal).", strings.Join(starved, ", "))
 	}
 	w.step("manifold", "manifold", of(ofGauge, o.Manifold), "the one pressure at which the runs take what the machines deliver")
 	return nil
@@ -307,7 +307,7 @@ func compressOf(f *form) func(*worksheet) error {
 func reliefOf(f *form) func(*worksheet) error {
 	normal := need(f, "normal", ofGauge, "manifold pressure in normal running")
 	ratings := &ratingList{units: f.units}
-	f.flags.Var(ratings, "rating", "highest pressure of a part at its temperature, as hose=60psi; once for each part"+ofGauge.hint())
+	f.flags.Var(ratings, "rating", "needed: highest pressure of a part at its temperature, as hose=60psi; once for each part"+ofGauge.hint())
 	f.require("rating")
 	f.inputs = append(f.inputs, func() []entry {
 		var out []entry

@@ -37,7 +37,7 @@ func quantityOf(f *form) func(*worksheet) error {
 		v := treat.Volume{Low: low.v(), Best: volume.v(), High: high.v()}
 		if !low.has() {
 			v.Low = v.Best
-			w.note("No low end of the volume was given: the volume counts as exact.")
+			w.notef("No low end of the volume was given: the volume counts as exact.")
 		}
 		if !high.has() {
 			v.High = v.Best
@@ -99,7 +99,7 @@ func stockingOf(f *form) func(*worksheet) error {
 		a := treat.Area{Low: low.v(), Best: area.v()}
 		if !low.has() {
 			a.Low = a.Best
-			w.note("No low end of the area was given: the area counts as exact.")
+			w.notef("No low end of the area was given: the area counts as exact.")
 		}
 		s, err := treat.Stock(*scheme, a)
 		if err != nil {
@@ -118,7 +118,7 @@ func stockingOf(f *form) func(*worksheet) error {
 			w.step(camel(strings.ReplaceAll(string(c.Fish), " ", "-")), string(c.Fish), say(rate+" an acre"), "an acre × acres, rounded down")
 		}
 		if s.Scheme.Note != "" {
-			w.note("%s.", s.Scheme.Note)
+			w.notef("%s.", s.Scheme.Note)
 		}
 		w.step("areaUsed", "area used", of(ofArea, s.AreaUsed), s.AreaNamed)
 		w.cite(s.Scheme.Mark, s.Scheme.Source)
@@ -129,7 +129,7 @@ func stockingOf(f *form) func(*worksheet) error {
 }
 
 func calendarOf(f *form) func(*worksheet) error {
-	surface := askMonths(f, "water", ofTemperature, "mean temperature of the surface water")
+	surface := askMonths(f, "water", ofTemperature, "needed: mean temperature of the surface water")
 	f.require("water")
 	weeds := askYes(f, "weeds", "treatment of weeds or algae is planned")
 	removal := askYes(f, "removal", "removal of unwanted fish is planned")

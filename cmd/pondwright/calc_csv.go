@@ -19,7 +19,7 @@ type sheetFile struct {
 // readSheetFile reads a file whose columns start with one of the names given.
 // Those with a star must be there.
 func readSheetFile(name string, units unitSystem, columns ...string) (*sheetFile, error) {
-	data, err := os.Open(name) //nolint:gosec // the user names the file
+	data, err := os.Open(name)
 	if err != nil {
 		return nil, err
 	}

@@ -40,7 +40,7 @@ func needPlume(f *form, profileNeeded bool) plumeFlags {
 		p.profile = needText(f, "profile", profileHelp)
 	} else {
 		p.temp = ask(f, "temp", ofTemperature, "68F", "temperature of the water, where there is no profile")
-		p.profile = askText(f, "profile", "", profileHelp+"; without it the water is of one temperature")
+		p.profile = askText(f, "profile", profileHelp+"; without it the water is of one temperature")
 	}
 	p.site = askSite(f)
 	return p
@@ -140,7 +140,7 @@ func liftOf(f *form) func(*worksheet) error {
 		w.step("low", "low end", of(ofFlow, lift.Low), times(plume.Defaults(), lowFigure)+"promised")
 		w.step("airPower", "power given to the water", of(ofPower, power), "p V0 ln(1 + H/Ha)")
 		for _, n := range lift.Notes {
-			w.note("%s.", n)
+			w.notef("%s.", n)
 		}
 		w.citePlume()
 		return nil
@@ -150,8 +150,8 @@ func liftOf(f *form) func(*worksheet) error {
 func turnoverOf(f *form) func(*worksheet) error {
 	p := needPlume(f, false)
 	volume := ask(f, "volume", ofWater, "", "water to turn over, without what lies below the diffusers; the high end of a measured volume is the safe one").nonzero()
-	curve := askText(f, "curve", "", curveHelp+"; with --profile it gives volume, bottom water and stability")
-	diffusers := askCount(f, "diffusers", 1, "how many such diffusers")
+	curve := askText(f, "curve", curveHelp+"; with --profile it gives volume, bottom water and stability")
+	diffusers := askCount(f, "diffusers", "how many such diffusers")
 	hours := ask(f, "hours", ofTime, "24h", "actual running time a day")
 	return func(w *worksheet) error {
 		if volume.has() == (*curve != "") {
@@ -213,12 +213,12 @@ func turnoverOf(f *form) func(*worksheet) error {
 		w.step("perDay", "a day", of(ofNumber, promised.PerDay), "Σ lift × running time/V")
 		w.step("bottomWater", "bottom water", of(ofTime, promised.BottomWater), "bottom volume/Σ lift at the base of the thermocline; 0 when mixed")
 		w.step("destratify", "layers", of(ofTime, promised.Destratify), "stability/("+times(plume.Defaults(), efficiencyFigure)+"the air's power), to remove four fifths; 0 when mixed")
-		w.note("Turnover is three different things: nominal, bottom water, and mixing of the layers. Nominal counts water that was drawn from the upper layer as well.")
+		w.notef("Turnover is three different things: nominal, bottom water, and mixing of the layers. Nominal counts water that was drawn from the upper layer as well.")
 		if *p.profile == "" {
-			w.note("Without --profile and --curve the water counts as mixed: in summer bottom water and layers take longer.")
+			w.notef("Without --profile and --curve the water counts as mixed: in summer bottom water and layers take longer.")
 		}
 		for _, note := range lift.Notes {
-			w.note("%s.", note)
+			w.notef("%s.", note)
 		}
 		w.caution("A first start in summer can kill fish: see pondwright calc overturn.")
 		w.citePlume()
@@ -253,7 +253,7 @@ func pondOf(w *worksheet, p plumeFlags, volume unit.CubicMeters, curve string, s
 func destratifyOf(f *form) func(*worksheet) error {
 	p := needPlume(f, true)
 	curve := needText(f, "curve", curveHelp)
-	diffusers := askCount(f, "diffusers", 1, "how many such diffusers")
+	diffusers := askCount(f, "diffusers", "how many such diffusers")
 	share := ask(f, "share", ofShare, "80%", "share of the stability to remove")
 	limit := ask(f, "limit", ofTime, "30d", "running time at which to give up").nonzero()
 	disc := ask(f, "disc", ofBore, "", "diameter of the diffuser; without it the plume starts from a point, which lifts less").nonzero()
@@ -281,11 +281,11 @@ func destratifyOf(f *form) func(*worksheet) error {
 		w.result("removed", "stability removed", of(ofShare, m.Removed))
 		w.result("efficiency", "of the air's energy", of(ofShare, m.Efficiency))
 		if !m.Reached {
-			w.note("Not reached within the time given.")
+			w.notef("Not reached within the time given.")
 		}
 		w.step("stability", "work to mix once", of(ofWork, water.MixingEnergy(site.Profile, h)), "Schmidt stability × water surface")
 		w.step("time", "running time", of(ofTime, m.Time), "flat layers in time steps: each plume takes water in, leaves it where it is neutral, the rest sinks back")
-		w.note("Without wind and sun: a sunny week takes longer, a windy one less.")
+		w.notef("Without wind and sun: a sunny week takes longer, a windy one less.")
 		w.caution("A first start in summer can kill fish: see pondwright calc overturn.")
 		w.citePlume()
 		w.cite(unit.Published, idsoSource)

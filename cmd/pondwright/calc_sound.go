@@ -44,7 +44,7 @@ func soundingOf(f *form) func(*worksheet) error {
 			w.step("belowFull", "with the pond full", of(ofLength, sound.BelowFull(full.v(), level.v(), d)), "depth + full − level")
 		}
 		if least := unit.Meters(figureOf(sound.Settings(), deadZoneFigure)); reading.v() < least {
-			w.note("Nearer than %s to the transducer an echo is not to be trusted.", ofLength.both(float64(least), usUnits))
+			w.notef("Nearer than %s to the transducer an echo is not to be trusted.", ofLength.both(float64(least), usUnits))
 		}
 		w.cite(unit.Published, "Marczak, J. Acoust. Soc. Am. 102, 1997 (sound speed)")
 		w.cite(unit.Published, emSource)
@@ -73,7 +73,7 @@ func (l *markList) Set(text string) error {
 
 func (l *markList) parse(u unitSystem) ([]sound.PlateMark, error) {
 	var out []sound.PlateMark
-	for _, part := range strings.Split(l.text, ",") {
+	for part := range strings.SplitSeq(l.text, ",") {
 		deep, shown, ok := strings.Cut(part, ":")
 		if !ok {
 			return nil, fmt.Errorf("%q is not TRUE:SHOWN", part)
@@ -93,7 +93,7 @@ func (l *markList) parse(u unitSystem) ([]sound.PlateMark, error) {
 
 func plateOf(f *form) func(*worksheet) error {
 	marks := &markList{units: f.units}
-	f.flags.Var(marks, "marks", "true depth of the plate and what the sounder showed"+ofLength.hint())
+	f.flags.Var(marks, "marks", "needed: true depth of the plate and what the sounder showed"+ofLength.hint())
 	f.require("marks")
 	f.inputs = append(f.inputs, func() []entry {
 		var out []entry
@@ -124,7 +124,7 @@ func plateOf(f *form) func(*worksheet) error {
 				w.result("doubt95", "the correction's 95 %, either way", of(ofLength, doubt))
 			}
 			if !fit.Brackets(d) {
-				w.note("That depth lies outside the marks: the correction is an extrapolation.")
+				w.notef("That depth lies outside the marks: the correction is an extrapolation.")
 			}
 			w.step("depth", "depth", of(ofLength, d), "(shown − offset)/scale")
 		}
@@ -137,9 +137,9 @@ func plateOf(f *form) func(*worksheet) error {
 		w.step("scaleStdErr", "standard error of scale", of(ofNumber, fit.ScaleStdErr), "of the fitted line; 0 is unknown, with two marks")
 		w.step("offsetStdErr", "standard error of offset", of(ofLength, fit.OffsetStdErr), "the same")
 		if fit.DegreesOfFreedom == 0 {
-			w.note("Two marks give a line and no way to judge it: use three or more.")
+			w.notef("Two marks give a line and no way to judge it: use three or more.")
 		}
-		w.note("It replaces draft and sound speed, and holds for that day's water and that mounting.")
+		w.notef("It replaces draft and sound speed, and holds for that day's water and that mounting.")
 		w.cite(unit.Published, emSource+" (bar check)")
 		w.hold("marks down to 200 m, scale 0.8 to 1.25")
 		w.figures = append(w.figures, "sound")

@@ -94,7 +94,7 @@ func needSun(f *form, withTilt bool) siteOfSun {
 	s.azimuth = ask(f, "azimuth", ofAngle, "", "true bearing that the panel faces; by default toward the equator")
 	s.irradiance = askMonths(f, "irradiation", ofDayLight, "light on level ground a day; by default the nearest typical year's")
 	s.albedo = ask(f, "albedo", ofShare, "20%", "share of light that the ground throws back").nonzero()
-	s.horizon = askText(f, "horizon", "", "skyline, true bearing and elevation in degrees, as 90:10,180:25,270:10")
+	s.horizon = askText(f, "horizon", "skyline, true bearing and elevation in degrees, as 90:10,180:25,270:10")
 	return s
 }
 
@@ -137,13 +137,13 @@ func (s siteOfSun) read(w *worksheet) (sun.Site, sun.Panel, error) {
 func (w *worksheet) from(what string, o sun.Origin) {
 	w.assume(what+"From", what+" from", say(o.String()))
 	if warning := o.Warning(); warning != "" {
-		w.note("%s", warning)
+		w.notef("%s", warning)
 	}
 }
 
 func parseSkyline(text string) (sun.Horizon, error) {
 	var points []sun.HorizonPoint
-	for _, part := range strings.Split(text, ",") {
+	for part := range strings.SplitSeq(text, ",") {
 		if text == "" {
 			break
 		}
@@ -241,7 +241,7 @@ func lightOf(f *form) func(*worksheet) error {
 
 func tiltOf(f *form) func(*worksheet) error {
 	in := needSun(f, false)
-	months := askText(f, "months", "", seasonHelp)
+	months := askText(f, "months", seasonHelp)
 	worst := askYes(f, "worst", "serve the darkest of the months, rather than their mean")
 	above := ask(f, "hours-above", ofLight, "", "count the hours above this light, rather than the light: for a pump without battery").nonzero()
 	off := ask(f, "off", ofAngle, "10deg", "error of bearing to judge")
@@ -306,7 +306,7 @@ func runHoursOf(f *form) func(*worksheet) error {
 		w.result("mean", "mean of the months, a day", of(ofTime, meanHours(hours)))
 		hoursTable(w, "months", "Running time by month", hours)
 		w.step("mean", "mean of the months", of(ofTime, meanHours(hours)), "20 days of each month by the spread of clearness, each cut into hours; never the average day")
-		w.note("A passing cloud stops the pump: count these hours as the most it can run.")
+		w.notef("A passing cloud stops the pump: count these hours as the most it can run.")
 		w.cite(unit.FromMemory, hoursSource)
 		w.caution(sun.Cautions()...)
 		return nil
@@ -318,8 +318,8 @@ func panelsOf(f *form) func(*worksheet) error {
 	load := need(f, "load", ofPower, "electrical load, running")
 	hours := ask(f, "hours", ofTime, "", "running time wanted a day; by default 6 h without a battery, else round the clock").nonzero()
 	battery := askChoice(f, "battery", "none", "wired straight to the panels, or through a battery",
-		option[*sun.Battery]{"none", nil}, option[*sun.Battery]{"lead-acid", batteryOf(sun.LeadAcid())}, option[*sun.Battery]{"lithium", batteryOf(sun.LithiumIron())})
-	months := askText(f, "months", "", seasonHelp)
+		option[*sun.Battery]{"none", nil}, option[*sun.Battery]{"lead-acid", new(sun.LeadAcid())}, option[*sun.Battery]{"lithium", new(sun.LithiumIron())})
+	months := askText(f, "months", seasonHelp)
 	days := ask(f, "days", ofNumber, "3", "days without sun that the battery bridges").nonzero()
 	coldest := ask(f, "coldest", ofTemperature, "25C", "coldest the battery becomes")
 	bank := ask(f, "bank", ofVolts, "24V", "voltage of the battery").nonzero()
@@ -353,8 +353,6 @@ func panelsOf(f *form) func(*worksheet) error {
 		return nil
 	}
 }
-
-func batteryOf(b sun.Battery) *sun.Battery { return &b }
 
 // direct sizes panels for a pump without a battery.
 func (w *worksheet) direct(site sun.Site, panel sun.Panel, need sun.DirectNeed) (unit.Watts, error) {
@@ -401,7 +399,7 @@ func (w *worksheet) stored(site sun.Site, panel sun.Panel, need sun.StorageNeed)
 	w.step("battery", "battery", of(ofEnergy, size.Battery), "load a day × days/(depth × efficiency × share left in the cold)")
 	w.step("charge", "charge", of(ofCharge, size.Charge), "battery/voltage")
 	for _, n := range size.Notes {
-		w.note("%s", n)
+		w.notef("%s", n)
 	}
 	w.cite(unit.CommonPractice, "days, depth of discharge, efficiency and shares")
 	return size.Array, nil
@@ -411,8 +409,8 @@ func stringOf(f *form) func(*worksheet) error {
 	open := need(f, "open", ofVolts, "open-circuit voltage of one panel, from its data sheet")
 	short := need(f, "short", ofCurrent, "its short-circuit current")
 	coldest := need(f, "coldest", ofTemperature, "coldest daylight it will see")
-	series := askCount(f, "series", 1, "panels in a row")
-	parallel := askCount(f, "parallel", 1, "rows side by side")
+	series := askCount(f, "series", "panels in a row")
+	parallel := askCount(f, "parallel", "rows side by side")
 	perK := ask(f, "per-kelvin", ofShare, "-0.28%", "change of open-circuit voltage for each kelvin").nonzero()
 	return func(w *worksheet) error {
 		m := sun.Module{Power: 1, Open: open.v(), Short: short.v(), OpenPerK: perK.v(), SeriesLength: *series}
@@ -430,7 +428,7 @@ func stringOf(f *form) func(*worksheet) error {
 		w.step("cold", "voltage when coldest", of(ofVolts, cold), "V n [1 + β (T − 25 °C)]")
 		w.step("circuit", "greatest lasting current", of(ofCurrent, current.Circuit), "1.25 × short circuit × rows")
 		w.step("conductor", "wire and fuse", of(ofCurrent, current.Conductor), "1.25 times that again, before corrections for heat and bundling")
-		w.note("%s", current.Note)
+		w.notef("%s", current.Note)
 		w.cite(unit.Published, "NEC 690.8(A)(1), 690.8(B)(1) and 690.9(B)(1), as read in a trade journal")
 		w.cite(unit.CommonPractice, "change with temperature; the data sheet's is better")
 		w.hold("up to 100 panels in a row, −80 to 120 °C of cell")
@@ -445,7 +443,7 @@ func wireOf(f *form) func(*worksheet) error {
 	current := need(f, "current", ofCurrent, "running current")
 	volts := need(f, "volts", ofVolts, "at the source")
 	loss := ask(f, "loss", ofShare, "3%", "share of the voltage that may be lost").nonzero()
-	gauge := askText(f, "gauge", "", "judge this wire, as 10 or \"10 AWG\", instead of choosing one")
+	gauge := askText(f, "gauge", "judge this wire, as 10 or \"10 AWG\", instead of choosing one")
 	temp := ask(f, "temp", ofTemperature, "75C", "temperature of the copper; the default is the safe end")
 	return func(w *worksheet) error {
 		c := sun.Circuit{Length: length.v(), Current: current.v(), Source: volts.v(), Wire: temp.v()}
@@ -469,7 +467,7 @@ func wireOf(f *form) func(*worksheet) error {
 		w.result("heat", "turned to heat", of(ofPower, took.Power))
 		w.step("resistance", "ohms a km at 75 °C", of(ofNumber, 1000*g.OhmsPerMeter), "one conductor")
 		w.step("drop", "voltage lost", of(ofVolts, took.Drop), "2 L I R(T), R(T) = R75 [1 + 0.00323 (T − 75)]")
-		w.note("Sized for voltage loss only.")
+		w.notef("Sized for voltage loss only.")
 		w.cite(unit.Published, wireSource)
 		w.hold("up to 10 km, 1,000 A and 1,000 V; direct current, or alternating at unity power factor at these sizes")
 		w.figures = append(w.figures, "sun")
@@ -524,7 +522,7 @@ func compassOf(f *form) func(*worksheet) error {
 		w.step("compass", "compass shows", of(ofAngle, shown), "true bearing − declination")
 		w.cite(unit.Published, "World Magnetic Model "+model.Name()+", NOAA NCEI and BGS")
 		w.hold("years " + strconv.FormatFloat(from, 'f', 1, 64) + " to " + strconv.FormatFloat(to, 'f', 1, 64))
-		w.note("Iron nearby, such as a steel mast, turns a compass far more than the model errs: read it some steps away.")
+		w.notef("Iron nearby, such as a steel mast, turns a compass far more than the model errs: read it some steps away.")
 		return nil
 	}
 }

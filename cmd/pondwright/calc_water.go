@@ -9,7 +9,7 @@ const (
 	densitySource = "Tanaka et al., Metrologia 38, 2001, recommended by the CIPM"
 	oxygenSource  = "Benson & Krause, Limnol. Oceanogr. 29, 1984; Standard Methods 4500-O"
 	airSource     = "U.S. Standard Atmosphere 1976; ISO 2533"
-	layersSource  = "Read et al., Environ. Modelling & Software 26, 2011; its least gradient from memory"
+	layersSource  = "Read et al., Environ. Model. Softw. 26, 2011; its least gradient from memory"
 	idsoSource    = "Idso, Limnol. Oceanogr. 18, 1973 (Schmidt stability)"
 )
 
@@ -187,10 +187,10 @@ func layerTable(w *worksheet, p water.Profile, l water.Layers) {
 		t.add(say(row.name), of(ofLength, row.l.Top), of(ofLength, row.l.Bottom), of(ofWater, row.l.Volume), of(ofTemperature, row.l.Temperature), oxygen)
 	}
 	if l.Mixed {
-		w.note("No gradient reaches 0.1 kg/m³ per meter: the pond counts as mixed.")
+		w.notef("No gradient reaches 0.1 kg/m³ per meter: the pond counts as mixed.")
 	}
 	if end := p.Deepest(); end < l.Bottom.Bottom || l.Mixed && end < l.Upper.Bottom {
-		w.note("The profile ends at %s; below it its last reading is held.", ofLength.both(float64(end), usUnits))
+		w.notef("The profile ends at %s; below it its last reading is held.", ofLength.both(float64(end), usUnits))
 	}
 	w.cite(unit.Published, layersSource)
 	w.figures = append(w.figures, "water")
@@ -248,7 +248,7 @@ func overturnOf(f *form) func(*worksheet) error {
 		w.result("surfaceCooling", "surface cools by", of(ofTempChange, out.SurfaceCooling))
 		gate := water.GateFor(out.Oxygen, out.SurfaceCooling)
 		w.result("gate", "gate", say(gate.String()))
-		w.note("%s", map[water.Gate]string{
+		w.notef("%s", map[water.Gate]string{
 			water.Stop: "Stop: do not start; wait until the season turns.",
 			water.Ramp: "Ramp: no start at once; let a little bottom water up each day, and read oxygen each dawn.",
 			water.Go:   "Go: oxygen alone would permit a start at once, if nothing below speaks against it.",

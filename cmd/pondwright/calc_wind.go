@@ -75,7 +75,7 @@ func windHoursOf(f *form) func(*worksheet) error {
 		w.step("atHub", "January's wind at the wheel", of(ofSpeed, atHub[0]), "v (h/h0)^(1/7) × shelter")
 		w.step("exceeds", "share above cut-in", of(ofShare, exceeds), "exp(−π/4 (v/v̄)²)")
 		w.step("hours", "hours of January, a day", of(ofTime, hours[0]), "24 h × (share above cut-in − share above cut-out)")
-		w.note("Calm spells last for days in summer, when a pond needs air most: the mean hides them. How much air a mill gives is its maker's curve.")
+		w.notef("Calm spells last for days in summer, when a pond needs air most: the mean hides them. How much air a mill gives is its maker's curve.")
 		w.hold("mean wind up to 40 m/s, heights of 1 to 200 m")
 		w.caution("A mast that moves in the wind has to be designed for it: see pondwright calc mast, and have it confirmed by a licensed engineer where the building authority asks for it.")
 		return nil
@@ -86,7 +86,7 @@ func sourcesOf(f *form) func(*worksheet) error {
 	in := needSun(f, true)
 	load := need(f, "load", ofPower, "electrical load, running; the mill does not need it")
 	hours := ask(f, "hours", ofTime, "24h", "running time wanted a day").nonzero()
-	months := askText(f, "months", "", seasonHelp)
+	months := askText(f, "months", seasonHelp)
 	cable := need(f, "cable", ofLength, "length of cable to the mains, one way")
 	volts := ask(f, "volts", ofVolts, "120V", "of the mains, single phase").nonzero()
 	days := ask(f, "days", ofNumber, "3", "days without sun that the battery bridges").nonzero()
@@ -121,7 +121,7 @@ func sourcesOf(f *form) func(*worksheet) error {
 			}
 			t.add(say(s.Kind.String()), say(meets), say(s.Worst.String()), of(ofTime, s.Hours[s.Worst-1]), of(ofPower, s.Array), of(ofEnergy, s.Battery), say(s.Cable.Gauge.Name), say(s.Reason))
 			for _, n := range s.Notes {
-				w.note("%s: %s", s.Kind, n)
+				w.notef("%s: %s", s.Kind, n)
 			}
 		}
 		byMonth := w.table("months", "Running time a day", column{"month", "month", nil}, column{"sunDirect", list[0].Kind.String(), ofTime.dimension},
@@ -142,7 +142,7 @@ func sourcesOf(f *form) func(*worksheet) error {
 		}
 		w.step("array", "panels without battery", of(ofPower, list[wind.SunDirect].Array), "smallest that gives the hours in every month asked for")
 		w.step("stored", "panels with battery", of(ofPower, list[wind.SunBattery].Array), "load a day/(sun hours of the darkest month × share)")
-		w.note("No prices are weighed.")
+		w.notef("No prices are weighed.")
 		w.cite(unit.FromMemory, hoursSource)
 		w.cite(unit.Published, wireSource)
 		w.hold("load 1 W to 100 kW; cable up to 10 km")

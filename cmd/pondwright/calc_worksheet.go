@@ -91,7 +91,7 @@ func say(text string) value { return value{text: text} }
 
 func count(n int) value { return of(ofNumber, float64(n)) }
 
-// result, step and note add to the sheet, in the order in which they are printed.
+// result, step and notef add to the sheet, in the order in which they are printed.
 func (w *worksheet) result(key, name string, v value) {
 	w.results = append(w.results, entry{key: key, name: name, value: v})
 }
@@ -105,7 +105,7 @@ func (w *worksheet) assume(key, name string, v value) {
 	w.inputs = append(w.inputs, entry{key: key, name: name, value: v, isDefault: true})
 }
 
-func (w *worksheet) note(format string, args ...any) {
+func (w *worksheet) notef(format string, args ...any) {
 	w.notes = append(w.notes, fmt.Sprintf(format, args...))
 }
 
