@@ -51,10 +51,10 @@ type rehearsal struct {
 	stores []*client.Client
 }
 
-func (r *rehearsal) say(format string, args ...any) { fmt.Fprintf(r.m.Out, format+"\n", args...) }
+func (r *rehearsal) sayf(format string, args ...any) { fmt.Fprintf(r.m.Out, format+"\n", args...) }
 
 func (r *rehearsal) run(ctx context.Context) error {
-	r.say("%s, %s, %s: an invented pond.\n", demo.Pond, demo.Owner, demo.Place)
+	r.sayf("%s, %s, %s: an invented pond.\n", demo.Pond, demo.Owner, demo.Place)
 	err := r.log(ctx)
 	if err == nil {
 		err = r.office(ctx)
@@ -67,7 +67,7 @@ func (r *rehearsal) run(ctx context.Context) error {
 
 // log puts each boat's log into a store of its own while no server runs.
 func (r *rehearsal) log(ctx context.Context) error {
-	r.say("On the water, no signal:")
+	r.sayf("On the water, no signal:")
 	for i, file := range demo.Logs() {
 		store, err := client.Open(ctx, filepath.Join(r.work, fmt.Sprint("boat-", i+1)))
 		if err != nil {
@@ -89,7 +89,7 @@ func (r *rehearsal) log(ctx context.Context) error {
 			}
 		}
 		if quiet.lines > 0 {
-			r.say("  %d sentences or fixes of that log were unusable; the rest survives", quiet.lines)
+			r.sayf("  %d sentences or fixes of that log were unusable; the rest survives", quiet.lines)
 		}
 	}
 	for i, s := range r.stores {
@@ -97,7 +97,7 @@ func (r *rehearsal) log(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		r.say("  boat %d: %s entries wait to be sent", i+1, number(float64(status.Waiting), 0))
+		r.sayf("  boat %d: %s entries wait to be sent", i+1, number(float64(status.Waiting), 0))
 	}
 	return nil
 }
@@ -146,7 +146,7 @@ func (r *rehearsal) visit(ctx context.Context, addr string, ponds *surveyservice
 }
 
 func (r *rehearsal) syncAll(ctx context.Context, conn grpc.ClientConnInterface, addr string) error {
-	r.say("\nBack at the office, a server on %s:", addr)
+	r.sayf("\nBack at the office, a server on %s:", addr)
 	for i, s := range r.stores {
 		result, err := s.Sync(ctx, conn)
 		if err != nil {
@@ -160,7 +160,7 @@ func (r *rehearsal) syncAll(ctx context.Context, conn grpc.ClientConnInterface, 
 
 // answers asks the services what any program may ask them.
 func (r *rehearsal) answers(ctx context.Context, conn grpc.ClientConnInterface, ponds *surveyservice.Service) error {
-	r.say("\nHow much water there is:")
+	r.sayf("\nHow much water there is:")
 	measured, err := pb.NewSurveyServiceClient(conn).Measure(ctx, &pb.MeasureRequest{PondId: r.pond[:]})
 	if err != nil {
 		return client.FromServer(err)
@@ -172,7 +172,7 @@ func (r *rehearsal) answers(ctx context.Context, conn grpc.ClientConnInterface, 
 	if err != nil {
 		return err
 	}
-	r.say("\nWhat to build, with one generic compressor:")
+	r.sayf("\nWhat to build, with one generic compressor:")
 	r.m.printPlan(r.m.Out, plan)
 
 	pond, err := ponds.Measured(ctx, r.pond, nil)
@@ -191,7 +191,7 @@ func (r *rehearsal) answers(ctx context.Context, conn grpc.ClientConnInterface, 
 	if full, err := filepath.Abs(drawing); err == nil {
 		drawing = full
 	}
-	r.say("\nDrawing: %s", drawing)
+	r.sayf("\nDrawing: %s", drawing)
 	return nil
 }
 

@@ -101,6 +101,15 @@ func (m *Main) command() *cobra.Command {
 	return root
 }
 
+// require marks flags that a command cannot do without.
+func require(c *cobra.Command, flags ...string) {
+	for _, name := range flags {
+		if err := c.MarkFlagRequired(name); err != nil {
+			panic(err) //nolint:forbidigo // names a flag that the command does not have: a bug, not input
+		}
+	}
+}
+
 // usageError is an error in how the program was called that only a command can
 // tell.
 type usageError struct{ error }

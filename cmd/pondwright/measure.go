@@ -27,11 +27,7 @@ func (f *surveyFiles) flags(c *cobra.Command) {
 	c.Flags().StringVar(&f.shoreline, "shoreline", "", "outline of the pond, GeoJSON with one Polygon")
 	c.Flags().StringArrayVar(&f.soundings, "soundings", nil, "soundings, CSV or NMEA 0183; may be given several times")
 	c.Flags().StringToStringVar(&f.columns, "map", nil, "name a CSV column of another header, as depth=COLUMN; may be given several times")
-	for _, name := range []string{"shoreline", "soundings"} {
-		if err := c.MarkFlagRequired(name); err != nil {
-			panic(err) // the flag was just defined
-		}
-	}
+	require(c, "shoreline", "soundings")
 }
 
 // measure reads the files and measures the pond.
@@ -81,12 +77,12 @@ func (m *Main) measureCommand() *cobra.Command {
 
 // refuse returns err, and where JSON is wanted prints its warning first, so that
 // a program that reads the output learns the code, the place and the remedy.
-func refuse(err error, asJSON bool, print func(*pb.Warning) error) error {
+func refuse(err error, asJSON bool, show func(*pb.Warning) error) error {
 	var bad *inputError
 	if !asJSON || !errors.As(err, &bad) {
 		return err
 	}
-	return errors.Join(err, print(bad.message()))
+	return errors.Join(err, show(bad.message()))
 }
 
 // printWarnings writes a survey's warnings to the error stream.
@@ -99,9 +95,9 @@ func (m *Main) printWarnings(ws []*pb.Warning) {
 // printReport writes the report for people.
 func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
 	u := m.units
-	row := func(name string, v *pb.Interval, print func(u unitSystem, v float64) string) {
+	row := func(name string, v *pb.Interval, text func(u unitSystem, v float64) string) {
 		fmt.Fprintf(w, "%-14s %16s   95 %% between %s and %s   (%s)\n",
-			name, print(u, v.GetValue()), print(u, v.GetLow()), print(u, v.GetHigh()), print(!u, v.GetValue()))
+			name, text(u, v.GetValue()), text(u, v.GetLow()), text(u, v.GetHigh()), text(!u, v.GetValue()))
 	}
 	length := func(u unitSystem, v float64) string { return u.length(unit.Meters(v)) }
 	row("Water surface", r.GetAreaM2(), func(u unitSystem, v float64) string { return u.area(unit.SquareMeters(v)) })

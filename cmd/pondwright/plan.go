@@ -72,11 +72,7 @@ func (m *Main) planCommand() *cobra.Command {
 	f.Float64Var(&altitudeM, "altitude", 0, "height above sea level in meters (default sea level, marked)")
 	f.Float64Var(&turnovers, "turnovers", plan.DefaultTurnovers, "turnovers a day to aim at")
 	f.BoolVar(&asJSON, "json", false, "print the plan as JSON, in SI units")
-	for _, name := range []string{"mast", "out"} {
-		if err := c.MarkFlagRequired(name); err != nil {
-			panic(err) // the flag was just defined
-		}
-	}
+	require(c, "mast", "out")
 	return c
 }
 
@@ -165,7 +161,7 @@ func (m *Main) writePlan(dir string, p *pb.Plan, pond sheetPond) (string, error)
 	if err := os.WriteFile(drawing, m.sheet(p, pond).SVG(), 0o600); err != nil {
 		return "", fmt.Errorf("write the drawing: %w", err)
 	}
-	data, err := os.Create(filepath.Join(dir, "plan.json")) //nolint:gosec // the user names the folder
+	data, err := os.Create(filepath.Join(dir, "plan.json"))
 	if err != nil {
 		return "", fmt.Errorf("write the plan: %w", err)
 	}

@@ -33,9 +33,7 @@ func (m *Main) serveCommand() *cobra.Command {
 	}
 	c.Flags().StringVar(&listen, "listen", "127.0.0.1:7443", "address to listen on; loopback only")
 	c.Flags().StringVar(&data, "data", "", "folder for the journal; made if missing")
-	if err := c.MarkFlagRequired("data"); err != nil {
-		panic(err) // the flag was just defined
-	}
+	require(c, "data")
 	return c
 }
 

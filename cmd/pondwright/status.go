@@ -27,9 +27,7 @@ func (m *Main) statusCommand() *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&dir, "store", "", "folder of the device's store")
-	if err := c.MarkFlagRequired("store"); err != nil {
-		panic(err) // the flag was just defined
-	}
+	require(c, "store")
 	return c
 }
 

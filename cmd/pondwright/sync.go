@@ -27,11 +27,7 @@ func (m *Main) syncCommand() *cobra.Command {
 	}
 	c.Flags().StringVar(&dir, "store", "", "folder of the device's store")
 	c.Flags().StringVar(&target, "server", "", "address of the server, HOST:PORT")
-	for _, name := range []string{"store", "server"} {
-		if err := c.MarkFlagRequired(name); err != nil {
-			panic(err) // the flag was just defined
-		}
-	}
+	require(c, "store", "server")
 	return c
 }
 

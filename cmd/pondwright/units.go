@@ -91,8 +91,8 @@ func (u unitSystem) gauge(p unit.PascalsGauge) string {
 }
 
 // both prints a quantity in the chosen units with the other beside it.
-func (u unitSystem) both(print func(unitSystem) string) string {
-	return print(u) + " (" + print(!u) + ")"
+func (u unitSystem) both(text func(unitSystem) string) string {
+	return text(u) + " (" + text(!u) + ")"
 }
 
 // number prints v with n decimals and commas between thousands.

@@ -26,7 +26,7 @@ func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 		ShortfallFactor:         p.Factor,
 		VolumeUsedM3:            float64(p.VolumeUsed),
 		ServedShare:             p.Served,
-		Compressors:             uint32(min(max(p.Machines, 0), plan.MaxMachines)), //nolint:gosec // clamped
+		Compressors:             uint32(min(max(p.Machines, 0), plan.MaxMachines)),
 		CompressorFlowM3PerS:    float64(p.Air),
 		AirNeededM3PerS:         float64(p.AirNeeded),
 		ManifoldPressurePaGauge: float64(p.Manifold),

@@ -55,7 +55,7 @@ func interval[Q ~float64](v bed.Interval[Q]) *pb.Interval {
 }
 
 func count(n int) uint32 {
-	return uint32(min(max(n, 0), math.MaxUint32)) //nolint:gosec // clamped to the range
+	return uint32(min(max(n, 0), math.MaxUint32))
 }
 
 // sounding returns the i-th sounding as it is sent: the reading as taken, the depth

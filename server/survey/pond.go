@@ -214,11 +214,11 @@ func (f facts) level(visit *pb.Visit, first state.Sounding, line *pb.Shoreline) 
 func (f facts) reading(pass string, q state.Sounding) survey.Reading {
 	r := survey.Reading{
 		At:        s2.LatLngFromDegrees(float64(q.LatE7)/1e7, float64(q.LonE7)/1e7),
-		Seq:       int64(q.Seq), //nolint:gosec // a log never grows that long
+		Seq:       int64(q.Seq),
 		Depth:     unit.Meters(q.ReadingMM) / 1000,
 		Reference: survey.BelowSurface,
 		Pass:      pass,
-		Source:    survey.Source{File: "log " + q.Log.String(), Line: int(q.Seq)}, //nolint:gosec // see above
+		Source:    survey.Source{File: "log " + q.Log.String(), Line: int(q.Seq)},
 	}
 	if q.TimeMs != 0 {
 		r.Time = time.UnixMilli(q.TimeMs).UTC()

@@ -157,7 +157,7 @@ func (s *Service) ListPonds(ctx context.Context, _ *pb.ListPondsRequest) (*pb.Li
 			PondId:       p.ID[:],
 			Pond:         f.pond,
 			HasShoreline: len(f.shorelines) > 0,
-			Soundings:    uint32(min(p.Soundings, math.MaxUint32)), //nolint:gosec // clamped
+			Soundings:    uint32(min(p.Soundings, math.MaxUint32)),
 		}
 		if p.LastSoundingMs != 0 {
 			m.LastSoundingAt = timestamppb.New(time.UnixMilli(p.LastSoundingMs))
