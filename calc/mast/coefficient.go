@@ -42,6 +42,16 @@ type Coefficients struct {
 	Beyond bool    // the tilt is steeper than the figure covers: the values at 45° are held
 }
 
+// checkTilt returns a *unit.RangeError that names the true limits; a tilt at one
+// of them may have lost a hair on its way through radians.
+func checkTilt(deg float64) error {
+	const slack = 1e-9
+	if deg >= monoslope[0].tiltDeg-slack && deg <= 90+slack {
+		return nil
+	}
+	return unit.CheckRange("tilt from horizontal (°)", deg, monoslope[0].tiltDeg, 90, monoslopeSource)
+}
+
 // NetCoefficients reports the net pressure coefficients at a tilt from
 // horizontal, linear between the rows of the figure. Push and Uplift are the
 // greater mean of its two load cases, Twist belongs to the uneven one. Beyond
@@ -50,7 +60,7 @@ type Coefficients struct {
 // *unit.RangeError outside 7.5 to 90°.
 func NetCoefficients(tilt s1.Angle) (Coefficients, error) {
 	deg := tilt.Degrees()
-	if err := unit.CheckRange("tilt from horizontal (°)", deg, 7.5-1e-9, 90+1e-9, monoslopeSource); err != nil {
+	if err := checkTilt(deg); err != nil {
 		return Coefficients{}, err
 	}
 	last := len(monoslope) - 1

@@ -27,6 +27,8 @@ import (
 const (
 	waterMinC = 0.0
 	waterMaxC = 40.0
+
+	densitySource = "Tanaka et al. 2001: fresh water"
 )
 
 // Density reports the density of air-free fresh water at one atmosphere by
@@ -38,7 +40,7 @@ const (
 // which drive every stratification number, agree with the others within 0.2 %.
 // DensityMartinMcCutcheon is kept to check against published lake examples.
 func Density(t unit.Kelvin) (unit.KilogramsPerCubicMeter, error) {
-	if err := checkTemperature(t); err != nil {
+	if err := checkTemperature(t, densitySource); err != nil {
 		return 0, err
 	}
 	return unit.KilogramsPerCubicMeter(DensityKgM3(t.Celsius())), nil
@@ -59,9 +61,17 @@ func DensityMartinMcCutcheon(tC float64) float64 {
 	return 1000 * (1 - (tC+288.9414)*d*d/(508929.2*(tC+68.12963)))
 }
 
-func checkTemperature(t unit.Kelvin) error {
-	return unit.CheckRange("water temperature (°C)", t.Celsius(), waterMinC-1e-9, waterMaxC+1e-9,
-		"Tanaka et al. 2001: fresh water, 0 to 40 °C")
+// slackC lets pass what a temperature at the limit picks up on its way through
+// kelvin or °F.
+const slackC = 1e-9
+
+// checkTemperature returns a *unit.RangeError that names the true limits.
+func checkTemperature(t unit.Kelvin, source string) error {
+	tC := t.Celsius()
+	if tC >= waterMinC-slackC && tC <= waterMaxC+slackC {
+		return nil
+	}
+	return unit.CheckRange("water temperature (°C)", tC, waterMinC, waterMaxC, source)
 }
 
 // AirPressure reports the pressure of the standard atmosphere at an altitude

@@ -18,7 +18,7 @@ import (
 // *unit.RangeError.
 func OxygenSaturation(t unit.Kelvin, p unit.Pascals) (unit.MilligramsPerLiter, error) {
 	const src = "Benson & Krause 1984, Standard Methods 4500-O"
-	if err := unit.CheckRange("water temperature (°C)", t.Celsius(), waterMinC-1e-9, waterMaxC+1e-9, src); err != nil {
+	if err := checkTemperature(t, src); err != nil {
 		return 0, err
 	}
 	pAtm := float64(p) / float64(unit.StandardPressure)

@@ -64,7 +64,7 @@ func checkReading(r Reading) error {
 	if err := unit.CheckRange("depth of reading (m)", float64(r.Depth), 0, 100, "ponds and small lakes"); err != nil {
 		return err
 	}
-	if err := checkTemperature(r.Temperature); err != nil {
+	if err := checkTemperature(r.Temperature, densitySource); err != nil {
 		return err
 	}
 	if r.NoOxygen {

@@ -78,7 +78,7 @@ func HoldingPower(heatWM2 float64, depth unit.Meters, t unit.Kelvin) (wattsPerM2
 	if err := unit.CheckRange("depth (m)", float64(depth), 0, 100, "ponds and small lakes"); err != nil {
 		return 0, err
 	}
-	if err := checkTemperature(t); err != nil {
+	if err := checkTemperature(t, densitySource); err != nil {
 		return 0, err
 	}
 	return unit.GravityMPS2 * expansionPerK(t.Celsius()) * heatWM2 * float64(depth) / (2 * waterHeatJPerKgK), nil

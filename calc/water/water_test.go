@@ -36,8 +36,13 @@ func TestDensity(t *testing.T) {
 	}
 	for _, tC := range []float64{-1, 41, math.NaN(), math.Inf(1)} {
 		var r *unit.RangeError
-		if _, err := Density(unit.Celsius(tC)); !errors.As(err, &r) {
+		if _, err := Density(unit.Celsius(tC)); !errors.As(err, &r) || r.Min != 0 || r.Max != 40 || r.Source == "" {
 			t.Errorf("density at %v °C: %v", tC, err)
+		}
+	}
+	for _, f := range []float64{32, 104} { // the limits, typed in °F
+		if _, err := Density(unit.Fahrenheit(f)); err != nil {
+			t.Errorf("density at %v °F: %v", f, err)
 		}
 	}
 }
@@ -162,6 +167,7 @@ func levels(t testing.TB, rows ...[2]float64) Hypsograph {
 
 // bowl is a pond of a closed form, A = A0 (1 − d/D)^p.
 func bowl(t testing.TB, a0M2, depthM, p float64, rows int) Hypsograph {
+	t.Helper()
 	var ls [][2]float64
 	for i := range rows + 1 {
 		d := depthM * float64(i) / float64(rows)
@@ -171,7 +177,10 @@ func bowl(t testing.TB, a0M2, depthM, p float64, rows int) Hypsograph {
 }
 
 // fivePond is 5 acres and 15 ft deep, of the closed form with exponent 0.875.
-func fivePond(t testing.TB) Hypsograph { return bowl(t, 5*4046.8564224, 4.572, 0.875, 2000) }
+func fivePond(t testing.TB) Hypsograph {
+	t.Helper()
+	return bowl(t, 5*4046.8564224, 4.572, 0.875, 2000)
+}
 
 func TestHypsograph(t *testing.T) {
 	t.Parallel()
@@ -255,6 +264,7 @@ func TestStability_FiveAcrePond(t *testing.T) {
 
 // summer is 28 °C to 1.8 m and 14 °C from 2.3 m.
 func summer(t testing.TB) Profile {
+	t.Helper()
 	return readings(t, [3]float64{0, 28, 8}, [3]float64{1.8, 28, 8}, [3]float64{2.3, 14, 0}, [3]float64{4.3, 14, 0})
 }
 
