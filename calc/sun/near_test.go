@@ -62,6 +62,6 @@ func greensboro() sun.Site {
 
 func south(tilt float64) sun.Panel { return sun.Panel{Tilt: degrees(tilt), Azimuth: degrees(180)} }
 
-func utc(y int, m time.Month, d, h, min, s int) time.Time {
-	return time.Date(y, m, d, h, min, s, 0, time.UTC)
+func utc(y int, m time.Month, d, h, minute, s int) time.Time {
+	return time.Date(y, m, d, h, minute, s, 0, time.UTC)
 }
