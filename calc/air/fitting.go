@@ -52,6 +52,7 @@ func (f Fitting) lengths() float64 {
 		return 3
 	case GlobeValve:
 		return 340
+	case Entrance, Exit: // lose a share of the velocity head, whatever the friction
 	}
 	return 0
 }

@@ -38,6 +38,7 @@ func testRun(name string, lengthFt, boreIn, depthFt float64) Run {
 
 // threeRuns is a worked case with water of 0.433 psi/ft.
 func threeRuns(t testing.TB) Network {
+	t.Helper()
 	return Network{
 		Compressor: testCurve(t),
 		Site:       Site{Pressure: unit.PSIA(14.696), WaterDensity: 998.8},

@@ -121,7 +121,7 @@ func TestEmbedment_SlowSolver(t *testing.T) {
 		for range 4000 {
 			a := 2.34 * p / (s * math.Min(d, 12) / 3 * b)
 			next := 0.5 * a * (1 + math.Sqrt(1+4.36*h/a))
-			d = d + 0.3*(next-d)
+			d += 0.3 * (next - d)
 		}
 		got := feetPost(h, b, s, false).depthM(lb(p)) / 0.3048
 		if math.Abs(got-d) > 1e-6*d {

@@ -31,6 +31,7 @@ func (e Edition) String() string {
 		return "ASCE 7-16"
 	case ASCE722:
 		return "ASCE 7-22"
+	case EditionUnknown:
 	}
 	return "unknown edition"
 }
@@ -44,6 +45,7 @@ func (e Edition) Factor() float64 {
 	switch e {
 	case ASCE710, ASCE716, ASCE722:
 		return 0.6
+	case EditionUnknown, ASCE705:
 	}
 	return 1
 }
@@ -69,6 +71,7 @@ func (e Exposure) String() string {
 		return "C"
 	case ExposureD:
 		return "D"
+	case ExposureUnknown:
 	}
 	return "unknown"
 }

@@ -28,6 +28,7 @@ func fivePond(t testing.TB) water.Hypsograph {
 // fourDiffusers is the five-acre pond with 28 °C over 14 °C and four discs of
 // 1 scfm.
 func fourDiffusers(t testing.TB) Basin {
+	t.Helper()
 	return Basin{
 		Curve:     fivePond(t),
 		Site:      Site{Pressure: unit.StandardPressure, Profile: profile(t, 0, 28, 1.8, 28, 2.3, 14, 4.3, 14)},

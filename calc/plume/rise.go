@@ -218,11 +218,9 @@ func (in *integral) run(discRadiusM float64) Trace {
 	buf := make([]float64, 3*room)
 	t.zM, t.qM3S, t.dqM2S = buf[:0:room], buf[room:room:2*room], buf[2*room:2*room:3*room]
 	bottomM := 0.0
-	zM, s := 0.0, state{}
+	zM, s := in.fromPoint(0)
 	if discRadiusM > 0 {
 		zM, s = in.fromDisc(0, discRadiusM)
-	} else {
-		zM, s = in.fromPoint(0)
 	}
 	for {
 		var p Plume
@@ -243,11 +241,11 @@ func (in *integral) run(discRadiusM float64) Trace {
 // raise integrates one plume from zM until it peels or surfaces and reports
 // where, what came of it, and its last width.
 func (in *integral) raise(bottomM, zM float64, s state, t *Trace) (float64, Plume, float64) {
-	widthM, peakM := 0.0, 0.0
+	peakM := 0.0
 	for {
 		peakM = math.Max(peakM, s.m)
 		floor := 1e-9 * peakM
-		widthM = s.q / math.Sqrt(2*math.Pi*s.m)
+		widthM := s.q / math.Sqrt(2*math.Pi*s.m)
 		t.add(zM, s.q, 2*in.alpha*math.Sqrt(2*math.Pi*s.m))
 		if zM >= in.hM {
 			return in.hM, in.plume(bottomM, zM, s, widthM, false), widthM

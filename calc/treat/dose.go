@@ -216,6 +216,7 @@ func (d Dose) activeMGL() (float64, error) {
 			return float64(d.Level) * min(1, float64(d.Product.ActivePerVolume/d.Product.Density)), nil
 		}
 		return 0, &Refusal{Rule: AgainstFigure, Remedy: "a level of product by mass needs the product's density beside its strength by volume", Source: labelSource}
+	case BasisUnknown:
 	}
 	return 0, &Refusal{Rule: NoBasis, Remedy: "read it on the label", Source: labelSource}
 }
@@ -244,6 +245,7 @@ func (d Dose) refuse(activeMGL float64) error {
 		}
 	case Copper:
 		return checkCopper(d.Alkalinity, activeMGL)
+	case OtherAgent:
 	}
 	return nil
 }
@@ -275,6 +277,7 @@ func (d Dose) cautions() []string {
 	case Rotenone:
 		out = append(out, "Rotenone: restricted use. Keep the placards up and people out for the label's re-entry time, up to 14 days; protective equipment inside it; deactivate before any discharge.",
 			"Test with caged fish before restocking.")
+	case OtherAgent:
 	}
 	return out
 }
