@@ -121,6 +121,7 @@ func (f Format) String() string {
 		return "GeoJSON"
 	case FormatNMEA:
 		return "NMEA 0183"
+	case FormatUnknown:
 	}
 	return "unknown"
 }
@@ -157,6 +158,7 @@ func Parse(name string, data []byte, opt Options) (File, error) {
 		f.Soundings, err = ParseCSV(name, data, opt)
 	case FormatNMEA:
 		f.Soundings, err = ParseNMEA(name, data)
+	case FormatUnknown: // Sniff returns it with an error only
 	}
 	return f, err
 }

@@ -24,6 +24,7 @@ func (r Reference) String() string {
 		return "BELOW_SURFACE"
 	case BelowTransducer:
 		return "BELOW_TRANSDUCER"
+	case ReferenceUnknown:
 	}
 	return "UNKNOWN"
 }

@@ -13,23 +13,23 @@ type svg struct{ bytes.Buffer }
 
 // begin writes the head of a page w by h units.
 func (s *svg) begin(w, h float64, title string) {
-	fmt.Fprintf(s, `<svg xmlns="http://www.w3.org/2000/svg" width="%sin" height="%sin" viewBox="0 0 %s %s" font-family="Helvetica, Arial, sans-serif">`+"\n",
+	fmt.Fprintf(&s.Buffer, `<svg xmlns="http://www.w3.org/2000/svg" width="%sin" height="%sin" viewBox="0 0 %s %s" font-family="Helvetica, Arial, sans-serif">`+"\n",
 		num(w/100), num(h/100), num(w), num(h))
-	fmt.Fprintf(s, "<title>%s</title>\n", escape(title))
-	fmt.Fprintf(s, `<rect width="%s" height="%s" fill="#ffffff"/>`+"\n", num(w), num(h))
+	fmt.Fprintf(&s.Buffer, "<title>%s</title>\n", escape(title))
+	fmt.Fprintf(&s.Buffer, `<rect width="%s" height="%s" fill="#ffffff"/>`+"\n", num(w), num(h))
 }
 
 func (s *svg) end() { s.WriteString("</svg>\n") }
 
 // element writes one element; attrs is its attributes as SVG text.
 func (s *svg) element(format string, args ...any) {
-	fmt.Fprintf(s, format, args...)
+	fmt.Fprintf(&s.Buffer, format, args...)
 	s.WriteByte('\n')
 }
 
 // text writes a line of text. Style holds further attributes.
 func (s *svg) text(x, y, size float64, style, content string) {
-	fmt.Fprintf(s, `<text x="%s" y="%s" font-size="%s" %s>%s</text>`+"\n",
+	fmt.Fprintf(&s.Buffer, `<text x="%s" y="%s" font-size="%s" %s>%s</text>`+"\n",
 		num(x), num(y), num(size), style, escape(content))
 }
 

@@ -38,8 +38,8 @@ func BenchmarkPath(b *testing.B) {
 	benchEach(b, func(b *testing.B, s *shore.Shore) {
 		m := mustMap(b, s)
 		lo, hi := s.Bounds()
-		to := plane.Point{}
-		for to = lo; !m.free(to, 1); {
+		to := lo
+		for !m.free(to, 1) {
 			to = to.Lerp(hi, 0.013)
 		}
 		for b.Loop() {

@@ -100,7 +100,7 @@ func (m *Map) shortest(p plane.Point, withinM float64) (distM []float64, before 
 	}
 	heap.Init(&front)
 	for len(front) > 0 {
-		at := heap.Pop(&front).(link)
+		at := heap.Pop(&front).(link) //nolint:forcetypeassert // the queue holds links
 		if at.lengthM > distM[at.to] {
 			continue
 		}
@@ -122,7 +122,7 @@ func (q queue) Less(i, j int) bool {
 	return q[i].lengthM < q[j].lengthM || q[i].lengthM == q[j].lengthM && q[i].to < q[j].to
 }
 func (q queue) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
-func (q *queue) Push(x any)   { *q = append(*q, x.(link)) }
+func (q *queue) Push(x any)   { *q = append(*q, x.(link)) } //nolint:forcetypeassert // the queue holds links
 func (q *queue) Pop() any {
 	old := *q
 	last := old[len(old)-1]

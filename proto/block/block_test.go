@@ -94,7 +94,7 @@ func anyPayload() *rapid.Generator[Payload] {
 }
 
 // emptyAsNil lets an empty byte string equal a nil one.
-var emptyAsNil = cmp.Comparer(func(a, b []byte) bool { return bytes.Equal(a, b) })
+var emptyAsNil = cmp.Comparer(bytes.Equal)
 
 func TestInv32_RoundTrip(t *testing.T) {
 	t.Parallel()
@@ -262,7 +262,7 @@ func TestParse_ZstdBombIsRefused(t *testing.T) {
 	}
 }
 
-// The tests run in parallel, so this one measures with the process to itself.
+//nolint:paralleltest // it measures with the process to itself
 func TestInv30_DecoderAllocatesLittle(t *testing.T) {
 	frame, _, err := Seal(header(1), Payload{Soundings: track(MaxCount, 1, 1)}, Zstd)
 	if err != nil {

@@ -128,6 +128,7 @@ func (s *shore) take(b *block.Block) Verdict {
 		s.writes++
 	case Forked:
 		s.aside[b.Hash] = b
+	case Duplicate, Gap:
 	}
 	return v
 }

@@ -106,12 +106,12 @@ func (b *batch) apply(e *journal.Entry) error {
 	blk, err := e.Parse()
 	if err != nil {
 		sum.unreadable++
-		return nil
+		return nil //nolint:nilerr // one bad block must not keep the rest out
 	}
 	payload, err := blk.Payload()
 	if err != nil {
 		sum.unreadable++
-		return nil
+		return nil //nolint:nilerr // as above
 	}
 	if blk.Kind == block.KindRecords {
 		return b.applyRecords(e, blk, payload.Records, sum)
