@@ -18,7 +18,7 @@ type syncService struct {
 	pb.UnimplementedSyncServiceServer
 	journal journal.Journal
 	quit    <-chan struct{}
-	faults  func(point string)
+	faults  func(point string) error
 	leases  *leases
 }
 
@@ -243,7 +243,7 @@ func (p *pusher) flush() error {
 		if err := p.stream.Send(ackMessage(log, p.durable[log])); err != nil {
 			return err
 		}
-		p.s.faults(FaultAfterAck)
+		_ = p.s.faults(FaultAfterAck) // too late to fail
 		delete(p.durable, log)
 	}
 	p.order = p.order[:0]

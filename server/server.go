@@ -37,8 +37,9 @@ type Config struct {
 	Now      func() time.Time // wall clock; nil for the machine's
 	Rand     io.Reader        // cryptographic randomness; nil for the machine's
 
-	// Faults is for tests: it is called at each named point of the write path.
-	Faults func(point string)
+	// Faults is for tests: it is called at each named point of the write path. An
+	// error at a point before the sync is one of the disk's.
+	Faults func(point string) error
 }
 
 // FaultAfterAck is the point after an acknowledgement was handed to the transport.
@@ -87,7 +88,7 @@ func Open(cfg Config) (*Server, error) {
 		cfg.Rand = rand.Reader
 	}
 	if cfg.Faults == nil {
-		cfg.Faults = func(string) {}
+		cfg.Faults = func(string) error { return nil }
 	}
 	validator, err := protovalidate.New()
 	if err != nil {

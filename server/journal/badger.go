@@ -20,16 +20,20 @@ import (
 
 // Points of the write path at which Options.Faults is called.
 const (
-	FaultAfterWrite = "after-write-before-sync"
-	FaultAfterSync  = "after-sync-before-ack"
+	FaultBeforeWrite = "before-write"
+	FaultAfterWrite  = "after-write-before-sync"
+	FaultAfterSync   = "after-sync-before-ack"
 )
 
 // Options says where a Badger journal lies and what it draws on.
 type Options struct {
-	Dir    string             // a folder of its own; made if missing
-	Now    func() time.Time   // wall clock
-	Rand   io.Reader          // cryptographic randomness, for the incarnation
-	Faults func(point string) // for tests: called at each named point; nil for none
+	Dir  string           // a folder of its own; made if missing
+	Now  func() time.Time // wall clock
+	Rand io.Reader        // cryptographic randomness, for the incarnation
+
+	// Faults is for tests: called at each named point; nil for none. An error at
+	// a point before the sync is one of the disk's.
+	Faults func(point string) error
 }
 
 // Badger is a Journal in one Badger database on this machine.
@@ -65,7 +69,7 @@ var _ Journal = (*Badger)(nil)
 // Open opens or makes the journal in opt.Dir. One process at a time may hold it.
 func Open(opt Options) (*Badger, error) {
 	if opt.Faults == nil {
-		opt.Faults = func(string) {}
+		opt.Faults = func(string) error { return nil }
 	}
 	db, err := badger.Open(profile(opt.Dir))
 	if err != nil {
@@ -229,7 +233,7 @@ func (w *writer) writeGroup(group []*submission) {
 	last, err := w.stage(group, receipts)
 	if err == nil {
 		w.j.last.Raise(last)
-		w.j.opt.Faults(FaultAfterSync)
+		_ = w.j.opt.Faults(FaultAfterSync) // too late to fail
 	} else {
 		w.broken = fmt.Errorf("%w: %w", ErrBroken, err)
 	}
@@ -269,10 +273,15 @@ func (w *writer) stage(group []*submission, receipts []Receipt) (last uint64, er
 	if !wrote {
 		return last, nil
 	}
+	if err := w.j.opt.Faults(FaultBeforeWrite); err != nil {
+		return 0, err
+	}
 	if err := txn.Commit(); err != nil {
 		return 0, err
 	}
-	w.j.opt.Faults(FaultAfterWrite)
+	if err := w.j.opt.Faults(FaultAfterWrite); err != nil {
+		return 0, err
+	}
 	return last, w.j.sync()
 }
 

@@ -172,9 +172,10 @@ func TestInv05_ReceiptComesAfterTheSync(t *testing.T) {
 	}
 	opt := testOptions(t.TempDir())
 	var j *Badger
-	opt.Faults = func(point string) {
+	opt.Faults = func(point string) error {
 		// Before the sync nobody may see the entry, after it everybody must.
 		note(fmt.Sprint(point, " last=", j.Last()))
+		return nil
 	}
 	j = open(t, opt)
 	j.sync = func() error { note("sync"); return j.db.Sync() }
@@ -182,7 +183,7 @@ func TestInv05_ReceiptComesAfterTheSync(t *testing.T) {
 		t.Fatal(v)
 	}
 	note("receipt")
-	want := []string{FaultAfterWrite + " last=0", "sync", FaultAfterSync + " last=1", "receipt"}
+	want := []string{FaultBeforeWrite + " last=0", FaultAfterWrite + " last=0", "sync", FaultAfterSync + " last=1", "receipt"}
 	if !slices.Equal(seen, want) {
 		t.Errorf("order %q, want %q", seen, want)
 	}
@@ -308,7 +309,7 @@ func TestInv01_AcknowledgedBlocksSurviveACrash(t *testing.T) {
 	dir, copies := t.TempDir(), t.TempDir()
 	opt := testOptions(dir)
 	n := 0
-	opt.Faults = func(point string) {
+	opt.Faults = func(point string) error {
 		if point == FaultAfterWrite {
 			n++
 			if n == 5 {
@@ -317,6 +318,7 @@ func TestInv01_AcknowledgedBlocksSurviveACrash(t *testing.T) {
 				}
 			}
 		}
+		return nil
 	}
 	j := open(t, opt)
 	blocks := chain(t, exchange.Head{Log: block.ID{1}}, "a", 8)

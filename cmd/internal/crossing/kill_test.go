@@ -38,12 +38,13 @@ func serveUntilKilled(dir string) int {
 		return 3
 	}
 	var passed atomic.Int64
-	s, err := server.Open(server.Config{Dir: dir, Faults: func(point string) {
+	s, err := server.Open(server.Config{Dir: dir, Faults: func(point string) error {
 		if point == os.Getenv(envPoint) && passed.Add(1) == nth {
 			if self.Kill() == nil { // SIGKILL
 				select {}
 			}
 		}
+		return nil
 	}})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
