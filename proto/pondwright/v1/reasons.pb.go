@@ -81,6 +81,23 @@ const (
 	Reason_REASON_SHUTTING_DOWN Reason = 22
 	// Stored bytes fail their checksum. DATA_LOSS.
 	Reason_REASON_STORED_DATA_CORRUPT Reason = 23
+	// No certificate, or not one of this server. UNAUTHENTICATED.
+	Reason_REASON_CREDENTIAL_MISSING Reason = 24
+	// The certificate has expired: renew it. What the device sends until then is
+	// kept aside. UNAUTHENTICATED.
+	Reason_REASON_CREDENTIAL_EXPIRED Reason = 25
+	// The device was shut out. What it sends is kept aside. UNAUTHENTICATED.
+	Reason_REASON_REVOKED Reason = 26
+	// The role does not include this. PERMISSION_DENIED.
+	Reason_REASON_PERMISSION_DENIED Reason = 27
+	// A code that is unknown, used or past its time. UNAUTHENTICATED.
+	Reason_REASON_CODE_INVALID Reason = 28
+	// No such device. NOT_FOUND.
+	Reason_REASON_DEVICE_NOT_FOUND Reason = 29
+	// What the caller may do has just changed: call again. UNAVAILABLE.
+	Reason_REASON_ACCESS_CHANGED Reason = 30
+	// The pond is not granted to the device: the block is kept aside until it is.
+	Reason_REASON_POND_NOT_GRANTED Reason = 31
 )
 
 // Enum value maps for Reason.
@@ -110,6 +127,14 @@ var (
 		21: "REASON_DISK_FULL",
 		22: "REASON_SHUTTING_DOWN",
 		23: "REASON_STORED_DATA_CORRUPT",
+		24: "REASON_CREDENTIAL_MISSING",
+		25: "REASON_CREDENTIAL_EXPIRED",
+		26: "REASON_REVOKED",
+		27: "REASON_PERMISSION_DENIED",
+		28: "REASON_CODE_INVALID",
+		29: "REASON_DEVICE_NOT_FOUND",
+		30: "REASON_ACCESS_CHANGED",
+		31: "REASON_POND_NOT_GRANTED",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":         0,
@@ -136,6 +161,14 @@ var (
 		"REASON_DISK_FULL":           21,
 		"REASON_SHUTTING_DOWN":       22,
 		"REASON_STORED_DATA_CORRUPT": 23,
+		"REASON_CREDENTIAL_MISSING":  24,
+		"REASON_CREDENTIAL_EXPIRED":  25,
+		"REASON_REVOKED":             26,
+		"REASON_PERMISSION_DENIED":   27,
+		"REASON_CODE_INVALID":        28,
+		"REASON_DEVICE_NOT_FOUND":    29,
+		"REASON_ACCESS_CHANGED":      30,
+		"REASON_POND_NOT_GRANTED":    31,
 	}
 )
 
@@ -170,7 +203,7 @@ var File_pondwright_v1_reasons_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\n" +
-	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\x80\x05\n" +
+	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xde\x06\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fREASON_INTERNAL\x10\x01\x12\x18\n" +
@@ -196,7 +229,15 @@ const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\x13REASON_RATE_LIMITED\x10\x14\x12\x14\n" +
 	"\x10REASON_DISK_FULL\x10\x15\x12\x18\n" +
 	"\x14REASON_SHUTTING_DOWN\x10\x16\x12\x1e\n" +
-	"\x1aREASON_STORED_DATA_CORRUPT\x10\x17B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x1aREASON_STORED_DATA_CORRUPT\x10\x17\x12\x1d\n" +
+	"\x19REASON_CREDENTIAL_MISSING\x10\x18\x12\x1d\n" +
+	"\x19REASON_CREDENTIAL_EXPIRED\x10\x19\x12\x12\n" +
+	"\x0eREASON_REVOKED\x10\x1a\x12\x1c\n" +
+	"\x18REASON_PERMISSION_DENIED\x10\x1b\x12\x17\n" +
+	"\x13REASON_CODE_INVALID\x10\x1c\x12\x1b\n" +
+	"\x17REASON_DEVICE_NOT_FOUND\x10\x1d\x12\x19\n" +
+	"\x15REASON_ACCESS_CHANGED\x10\x1e\x12\x1b\n" +
+	"\x17REASON_POND_NOT_GRANTED\x10\x1fB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_reasons_proto_rawDescOnce sync.Once
