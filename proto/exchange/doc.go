@@ -1,10 +1,10 @@
 // Package exchange holds the rules by which a device and a server exchange logs:
 // what a server makes of a log it is offered, what either end makes of a block it
-// receives, how many bytes may be under way, where a pull goes on, and how hybrid
-// clocks advance. Both ends use the same rules.
+// receives, how many bytes may be under way, where a pull goes on, what the versions
+// of a record come to, and how hybrid clocks advance. Both ends use the same rules.
 //
-// It does no I/O, reads no clock, starts no goroutine and knows no message: its
-// callers move the bytes and tell it what happened.
+// It does no I/O, reads no clock and starts no goroutine: its callers move the bytes
+// and tell it what happened. Of all messages it knows the outside of a Record.
 //
 // A push, seen from the device:
 //
@@ -18,4 +18,7 @@
 //
 // and from the server: Answer for each head in Hello, then Judge for each block,
 // under the lock under which it is stored.
+//
+// Records, at either end: ParseVersion for each, Resolve for all of a pond, and
+// Draft for what to write next.
 package exchange

@@ -79,8 +79,9 @@ func (x *EntryRef) GetSeq() uint64 {
 }
 
 // Record is one fact that a person or an instrument produced, other than a
-// sounding. It never changes; a later record with the same record_id takes its
-// place by naming it as a parent.
+// sounding. It never changes; a later record of the same kind with the same
+// record_id takes its place by naming it as a parent. A program that edits a
+// record keeps the fields that it does not know as they came.
 type Record struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The thing it is about, 16 bytes: stays the same through all its versions.
@@ -96,6 +97,9 @@ type Record struct {
 	// The versions that this one replaces, at most 64. Two versions of which
 	// neither replaces the other are a conflict for a person to settle.
 	Parents []*EntryRef `protobuf:"bytes,5,rep,name=parents,proto3" json:"parents,omitempty"`
+	// True: the thing is no more, and kind says what it was. Whoever changed it
+	// without knowing keeps it in sight, as a conflict for a person to settle.
+	Deleted bool `protobuf:"varint,6,opt,name=deleted,proto3" json:"deleted,omitempty"`
 	// The fact itself.
 	//
 	// Types that are valid to be assigned to Kind:
@@ -176,6 +180,13 @@ func (x *Record) GetParents() []*EntryRef {
 		return x.Parents
 	}
 	return nil
+}
+
+func (x *Record) GetDeleted() bool {
+	if x != nil {
+		return x.Deleted
+	}
+	return false
 }
 
 func (x *Record) GetKind() isRecord_Kind {
@@ -324,14 +335,15 @@ const file_pondwright_v1_record_proto_rawDesc = "" +
 	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x19pondwright/v1/visit.proto\"E\n" +
 	"\bEntryRef\x12\x1e\n" +
 	"\x06log_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x05logId\x12\x19\n" +
-	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\x95\x05\n" +
+	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xaf\x05\n" +
 	"\x06Record\x12$\n" +
 	"\trecord_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\brecordId\x12\x10\n" +
 	"\x03hlc\x18\x02 \x01(\x04R\x03hlc\x12\x1f\n" +
 	"\x06author\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18dR\x06author\x12;\n" +
 	"\vrecorded_at\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"recordedAt\x12;\n" +
-	"\aparents\x18\x05 \x03(\v2\x17.pondwright.v1.EntryRefB\b\xbaH\x05\x92\x01\x02\x10@R\aparents\x12)\n" +
+	"\aparents\x18\x05 \x03(\v2\x17.pondwright.v1.EntryRefB\b\xbaH\x05\x92\x01\x02\x10@R\aparents\x12\x18\n" +
+	"\adeleted\x18\x06 \x01(\bR\adeleted\x12)\n" +
 	"\x04pond\x18\x10 \x01(\v2\x13.pondwright.v1.PondH\x00R\x04pond\x128\n" +
 	"\tshoreline\x18\x11 \x01(\v2\x18.pondwright.v1.ShorelineH\x00R\tshoreline\x12,\n" +
 	"\x05visit\x18\x12 \x01(\v2\x14.pondwright.v1.VisitH\x00R\x05visit\x12)\n" +

@@ -80,6 +80,61 @@ func (ResumeState) EnumDescriptor() ([]byte, []int) {
 	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{0}
 }
 
+// BlockMark names a block of a log by its end.
+type BlockMark struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Number of the block's last entry, from 1.
+	LastSeq uint64 `protobuf:"varint,1,opt,name=last_seq,json=lastSeq,proto3" json:"last_seq,omitempty"`
+	// SHA-256 of the block, 32 bytes.
+	Hash          []byte `protobuf:"bytes,2,opt,name=hash,proto3" json:"hash,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BlockMark) Reset() {
+	*x = BlockMark{}
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[0]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BlockMark) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BlockMark) ProtoMessage() {}
+
+func (x *BlockMark) ProtoReflect() protoreflect.Message {
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[0]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BlockMark.ProtoReflect.Descriptor instead.
+func (*BlockMark) Descriptor() ([]byte, []int) {
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{0}
+}
+
+func (x *BlockMark) GetLastSeq() uint64 {
+	if x != nil {
+		return x.LastSeq
+	}
+	return 0
+}
+
+func (x *BlockMark) GetHash() []byte {
+	if x != nil {
+		return x.Hash
+	}
+	return nil
+}
+
 // LogHead is how far a device has written one log.
 type LogHead struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -88,14 +143,18 @@ type LogHead struct {
 	// Number of the last sealed entry. 0: none.
 	LastSeq uint64 `protobuf:"varint,2,opt,name=last_seq,json=lastSeq,proto3" json:"last_seq,omitempty"`
 	// SHA-256 of the last sealed block, 32 bytes; all zero if there is none.
-	HeadHash      []byte `protobuf:"bytes,3,opt,name=head_hash,json=headHash,proto3" json:"head_hash,omitempty"`
+	HeadHash []byte `protobuf:"bytes,3,opt,name=head_hash,json=headHash,proto3" json:"head_hash,omitempty"`
+	// Some earlier blocks of the log, at most 64, sent only after the server has
+	// called it forked: the answer's resume_after is the last of them that the
+	// server holds as well.
+	Marks         []*BlockMark `protobuf:"bytes,4,rep,name=marks,proto3" json:"marks,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *LogHead) Reset() {
 	*x = LogHead{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[0]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[1]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -107,7 +166,7 @@ func (x *LogHead) String() string {
 func (*LogHead) ProtoMessage() {}
 
 func (x *LogHead) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[0]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[1]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -120,7 +179,7 @@ func (x *LogHead) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogHead.ProtoReflect.Descriptor instead.
 func (*LogHead) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{0}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{1}
 }
 
 func (x *LogHead) GetLogId() []byte {
@@ -144,6 +203,13 @@ func (x *LogHead) GetHeadHash() []byte {
 	return nil
 }
 
+func (x *LogHead) GetMarks() []*BlockMark {
+	if x != nil {
+		return x.Marks
+	}
+	return nil
+}
+
 // Hello opens a push.
 type Hello struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -159,7 +225,7 @@ type Hello struct {
 
 func (x *Hello) Reset() {
 	*x = Hello{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[1]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -171,7 +237,7 @@ func (x *Hello) String() string {
 func (*Hello) ProtoMessage() {}
 
 func (x *Hello) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[1]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -184,7 +250,7 @@ func (x *Hello) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hello.ProtoReflect.Descriptor instead.
 func (*Hello) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{1}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Hello) GetDeviceId() []byte {
@@ -224,7 +290,7 @@ type PushRequest struct {
 
 func (x *PushRequest) Reset() {
 	*x = PushRequest{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[2]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -236,7 +302,7 @@ func (x *PushRequest) String() string {
 func (*PushRequest) ProtoMessage() {}
 
 func (x *PushRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[2]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -249,7 +315,7 @@ func (x *PushRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PushRequest.ProtoReflect.Descriptor instead.
 func (*PushRequest) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{2}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *PushRequest) GetMessage() isPushRequest_Message {
@@ -302,7 +368,8 @@ type LogResume struct {
 	LogId []byte `protobuf:"bytes,1,opt,name=log_id,json=logId,proto3" json:"log_id,omitempty"`
 	// What the server makes of it.
 	State ResumeState `protobuf:"varint,2,opt,name=state,proto3,enum=pondwright.v1.ResumeState" json:"state,omitempty"`
-	// Last entry that the server holds durably. 0: none.
+	// Last entry that the server holds durably; for a forked log the last one
+	// named in its LogHead that both ends hold. 0: none.
 	ResumeAfter uint64 `protobuf:"varint,3,opt,name=resume_after,json=resumeAfter,proto3" json:"resume_after,omitempty"`
 	// SHA-256 of the block that ends there, 32 bytes; all zero if there is none.
 	// A client whose own block differs has a forked log.
@@ -315,7 +382,7 @@ type LogResume struct {
 
 func (x *LogResume) Reset() {
 	*x = LogResume{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[3]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -327,7 +394,7 @@ func (x *LogResume) String() string {
 func (*LogResume) ProtoMessage() {}
 
 func (x *LogResume) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[3]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -340,7 +407,7 @@ func (x *LogResume) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LogResume.ProtoReflect.Descriptor instead.
 func (*LogResume) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{3}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *LogResume) GetLogId() []byte {
@@ -393,7 +460,7 @@ type PushLimits struct {
 
 func (x *PushLimits) Reset() {
 	*x = PushLimits{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[4]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -405,7 +472,7 @@ func (x *PushLimits) String() string {
 func (*PushLimits) ProtoMessage() {}
 
 func (x *PushLimits) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[4]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -418,7 +485,7 @@ func (x *PushLimits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PushLimits.ProtoReflect.Descriptor instead.
 func (*PushLimits) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{4}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PushLimits) GetMaxBlockBytes() uint32 {
@@ -445,8 +512,7 @@ func (x *PushLimits) GetWindowBytes() uint32 {
 // Welcome answers Hello.
 type Welcome struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The server's incarnation, 16 bytes: another one after a restore from
-	// backup, when every device offers its retained entries again.
+	// The server's journal, 16 bytes: another one when it was begun anew.
 	ServerGen []byte `protobuf:"bytes,1,opt,name=server_gen,json=serverGen,proto3" json:"server_gen,omitempty"`
 	// One answer for each log in Hello, in the same order.
 	Logs []*LogResume `protobuf:"bytes,2,rep,name=logs,proto3" json:"logs,omitempty"`
@@ -458,7 +524,7 @@ type Welcome struct {
 
 func (x *Welcome) Reset() {
 	*x = Welcome{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[5]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -470,7 +536,7 @@ func (x *Welcome) String() string {
 func (*Welcome) ProtoMessage() {}
 
 func (x *Welcome) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[5]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -483,7 +549,7 @@ func (x *Welcome) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Welcome.ProtoReflect.Descriptor instead.
 func (*Welcome) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{5}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Welcome) GetServerGen() []byte {
@@ -524,7 +590,7 @@ type Ack struct {
 
 func (x *Ack) Reset() {
 	*x = Ack{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[6]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -536,7 +602,7 @@ func (x *Ack) String() string {
 func (*Ack) ProtoMessage() {}
 
 func (x *Ack) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[6]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -549,7 +615,7 @@ func (x *Ack) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ack.ProtoReflect.Descriptor instead.
 func (*Ack) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{6}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Ack) GetLogId() []byte {
@@ -592,7 +658,7 @@ type Nack struct {
 
 func (x *Nack) Reset() {
 	*x = Nack{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[7]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -604,7 +670,7 @@ func (x *Nack) String() string {
 func (*Nack) ProtoMessage() {}
 
 func (x *Nack) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[7]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -617,7 +683,7 @@ func (x *Nack) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Nack.ProtoReflect.Descriptor instead.
 func (*Nack) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{7}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Nack) GetLogId() []byte {
@@ -672,7 +738,7 @@ type PushResponse struct {
 
 func (x *PushResponse) Reset() {
 	*x = PushResponse{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[8]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -684,7 +750,7 @@ func (x *PushResponse) String() string {
 func (*PushResponse) ProtoMessage() {}
 
 func (x *PushResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[8]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -697,7 +763,7 @@ func (x *PushResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PushResponse.ProtoReflect.Descriptor instead.
 func (*PushResponse) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{8}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *PushResponse) GetMessage() isPushResponse_Message {
@@ -782,7 +848,7 @@ type PullRequest struct {
 
 func (x *PullRequest) Reset() {
 	*x = PullRequest{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[9]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -794,7 +860,7 @@ func (x *PullRequest) String() string {
 func (*PullRequest) ProtoMessage() {}
 
 func (x *PullRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[9]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -807,7 +873,7 @@ func (x *PullRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PullRequest.ProtoReflect.Descriptor instead.
 func (*PullRequest) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{9}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *PullRequest) GetPondIds() [][]byte {
@@ -860,7 +926,7 @@ type PullResponse struct {
 
 func (x *PullResponse) Reset() {
 	*x = PullResponse{}
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[10]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -872,7 +938,7 @@ func (x *PullResponse) String() string {
 func (*PullResponse) ProtoMessage() {}
 
 func (x *PullResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_sync_service_proto_msgTypes[10]
+	mi := &file_pondwright_v1_sync_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -885,7 +951,7 @@ func (x *PullResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PullResponse.ProtoReflect.Descriptor instead.
 func (*PullResponse) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{10}
+	return file_pondwright_v1_sync_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *PullResponse) GetBlock() *Block {
@@ -913,11 +979,15 @@ var File_pondwright_v1_sync_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_sync_service_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/sync_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19pondwright/v1/block.proto\x1a\x1bpondwright/v1/reasons.proto\"j\n" +
+	" pondwright/v1/sync_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19pondwright/v1/block.proto\x1a\x1bpondwright/v1/reasons.proto\"L\n" +
+	"\tBlockMark\x12\"\n" +
+	"\blast_seq\x18\x01 \x01(\x04B\a\xbaH\x042\x02(\x01R\alastSeq\x12\x1b\n" +
+	"\x04hash\x18\x02 \x01(\fB\a\xbaH\x04z\x02h R\x04hash\"\xa4\x01\n" +
 	"\aLogHead\x12\x1e\n" +
 	"\x06log_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x05logId\x12\x19\n" +
 	"\blast_seq\x18\x02 \x01(\x04R\alastSeq\x12$\n" +
-	"\thead_hash\x18\x03 \x01(\fB\a\xbaH\x04z\x02h R\bheadHash\"\x8c\x01\n" +
+	"\thead_hash\x18\x03 \x01(\fB\a\xbaH\x04z\x02h R\bheadHash\x128\n" +
+	"\x05marks\x18\x04 \x03(\v2\x18.pondwright.v1.BlockMarkB\b\xbaH\x05\x92\x01\x02\x10@R\x05marks\"\x8c\x01\n" +
 	"\x05Hello\x12$\n" +
 	"\tdevice_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\bdeviceId\x12&\n" +
 	"\n" +
@@ -991,45 +1061,47 @@ func file_pondwright_v1_sync_service_proto_rawDescGZIP() []byte {
 }
 
 var file_pondwright_v1_sync_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_pondwright_v1_sync_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_pondwright_v1_sync_service_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_pondwright_v1_sync_service_proto_goTypes = []any{
 	(ResumeState)(0),     // 0: pondwright.v1.ResumeState
-	(*LogHead)(nil),      // 1: pondwright.v1.LogHead
-	(*Hello)(nil),        // 2: pondwright.v1.Hello
-	(*PushRequest)(nil),  // 3: pondwright.v1.PushRequest
-	(*LogResume)(nil),    // 4: pondwright.v1.LogResume
-	(*PushLimits)(nil),   // 5: pondwright.v1.PushLimits
-	(*Welcome)(nil),      // 6: pondwright.v1.Welcome
-	(*Ack)(nil),          // 7: pondwright.v1.Ack
-	(*Nack)(nil),         // 8: pondwright.v1.Nack
-	(*PushResponse)(nil), // 9: pondwright.v1.PushResponse
-	(*PullRequest)(nil),  // 10: pondwright.v1.PullRequest
-	(*PullResponse)(nil), // 11: pondwright.v1.PullResponse
-	(*Block)(nil),        // 12: pondwright.v1.Block
-	(Reason)(0),          // 13: pondwright.v1.Reason
+	(*BlockMark)(nil),    // 1: pondwright.v1.BlockMark
+	(*LogHead)(nil),      // 2: pondwright.v1.LogHead
+	(*Hello)(nil),        // 3: pondwright.v1.Hello
+	(*PushRequest)(nil),  // 4: pondwright.v1.PushRequest
+	(*LogResume)(nil),    // 5: pondwright.v1.LogResume
+	(*PushLimits)(nil),   // 6: pondwright.v1.PushLimits
+	(*Welcome)(nil),      // 7: pondwright.v1.Welcome
+	(*Ack)(nil),          // 8: pondwright.v1.Ack
+	(*Nack)(nil),         // 9: pondwright.v1.Nack
+	(*PushResponse)(nil), // 10: pondwright.v1.PushResponse
+	(*PullRequest)(nil),  // 11: pondwright.v1.PullRequest
+	(*PullResponse)(nil), // 12: pondwright.v1.PullResponse
+	(*Block)(nil),        // 13: pondwright.v1.Block
+	(Reason)(0),          // 14: pondwright.v1.Reason
 }
 var file_pondwright_v1_sync_service_proto_depIdxs = []int32{
-	1,  // 0: pondwright.v1.Hello.logs:type_name -> pondwright.v1.LogHead
-	2,  // 1: pondwright.v1.PushRequest.hello:type_name -> pondwright.v1.Hello
-	12, // 2: pondwright.v1.PushRequest.block:type_name -> pondwright.v1.Block
-	0,  // 3: pondwright.v1.LogResume.state:type_name -> pondwright.v1.ResumeState
-	4,  // 4: pondwright.v1.Welcome.logs:type_name -> pondwright.v1.LogResume
-	5,  // 5: pondwright.v1.Welcome.limits:type_name -> pondwright.v1.PushLimits
-	13, // 6: pondwright.v1.Nack.reason:type_name -> pondwright.v1.Reason
-	6,  // 7: pondwright.v1.PushResponse.welcome:type_name -> pondwright.v1.Welcome
-	7,  // 8: pondwright.v1.PushResponse.ack:type_name -> pondwright.v1.Ack
-	8,  // 9: pondwright.v1.PushResponse.nack:type_name -> pondwright.v1.Nack
-	1,  // 10: pondwright.v1.PullRequest.have:type_name -> pondwright.v1.LogHead
-	12, // 11: pondwright.v1.PullResponse.block:type_name -> pondwright.v1.Block
-	3,  // 12: pondwright.v1.SyncService.Push:input_type -> pondwright.v1.PushRequest
-	10, // 13: pondwright.v1.SyncService.Pull:input_type -> pondwright.v1.PullRequest
-	9,  // 14: pondwright.v1.SyncService.Push:output_type -> pondwright.v1.PushResponse
-	11, // 15: pondwright.v1.SyncService.Pull:output_type -> pondwright.v1.PullResponse
-	14, // [14:16] is the sub-list for method output_type
-	12, // [12:14] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	1,  // 0: pondwright.v1.LogHead.marks:type_name -> pondwright.v1.BlockMark
+	2,  // 1: pondwright.v1.Hello.logs:type_name -> pondwright.v1.LogHead
+	3,  // 2: pondwright.v1.PushRequest.hello:type_name -> pondwright.v1.Hello
+	13, // 3: pondwright.v1.PushRequest.block:type_name -> pondwright.v1.Block
+	0,  // 4: pondwright.v1.LogResume.state:type_name -> pondwright.v1.ResumeState
+	5,  // 5: pondwright.v1.Welcome.logs:type_name -> pondwright.v1.LogResume
+	6,  // 6: pondwright.v1.Welcome.limits:type_name -> pondwright.v1.PushLimits
+	14, // 7: pondwright.v1.Nack.reason:type_name -> pondwright.v1.Reason
+	7,  // 8: pondwright.v1.PushResponse.welcome:type_name -> pondwright.v1.Welcome
+	8,  // 9: pondwright.v1.PushResponse.ack:type_name -> pondwright.v1.Ack
+	9,  // 10: pondwright.v1.PushResponse.nack:type_name -> pondwright.v1.Nack
+	2,  // 11: pondwright.v1.PullRequest.have:type_name -> pondwright.v1.LogHead
+	13, // 12: pondwright.v1.PullResponse.block:type_name -> pondwright.v1.Block
+	4,  // 13: pondwright.v1.SyncService.Push:input_type -> pondwright.v1.PushRequest
+	11, // 14: pondwright.v1.SyncService.Pull:input_type -> pondwright.v1.PullRequest
+	10, // 15: pondwright.v1.SyncService.Push:output_type -> pondwright.v1.PushResponse
+	12, // 16: pondwright.v1.SyncService.Pull:output_type -> pondwright.v1.PullResponse
+	15, // [15:17] is the sub-list for method output_type
+	13, // [13:15] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_sync_service_proto_init() }
@@ -1039,11 +1111,11 @@ func file_pondwright_v1_sync_service_proto_init() {
 	}
 	file_pondwright_v1_block_proto_init()
 	file_pondwright_v1_reasons_proto_init()
-	file_pondwright_v1_sync_service_proto_msgTypes[2].OneofWrappers = []any{
+	file_pondwright_v1_sync_service_proto_msgTypes[3].OneofWrappers = []any{
 		(*PushRequest_Hello)(nil),
 		(*PushRequest_Block)(nil),
 	}
-	file_pondwright_v1_sync_service_proto_msgTypes[8].OneofWrappers = []any{
+	file_pondwright_v1_sync_service_proto_msgTypes[9].OneofWrappers = []any{
 		(*PushResponse_Welcome)(nil),
 		(*PushResponse_Ack)(nil),
 		(*PushResponse_Nack)(nil),
@@ -1054,7 +1126,7 @@ func file_pondwright_v1_sync_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_pondwright_v1_sync_service_proto_rawDesc), len(file_pondwright_v1_sync_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   11,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -1,0 +1,156 @@
+package exchange
+
+import (
+	"errors"
+	"fmt"
+
+	"google.golang.org/protobuf/encoding/protowire"
+
+	"pondwright/proto/block"
+)
+
+// ErrRecord marks bytes that are no record.
+var ErrRecord = errors.New("record cannot be read")
+
+// Field numbers of the message Record and of its EntryRef; a test holds them
+// against the schema.
+const (
+	fieldRecordID = 1
+	fieldHLC      = 2
+	fieldAuthor   = 3
+	fieldParents  = 5
+	fieldDeleted  = 6
+	firstKind     = 16
+
+	fieldRefLog = 1
+	fieldRefSeq = 2
+
+	kindPond  = 16
+	kindVisit = 18
+
+	kindShoreline  = 17
+	kindPass       = 19
+	kindCorrection = 20
+	kindPlan       = 23
+)
+
+// Rule says how the versions of a kind of record come together.
+type Rule struct {
+	ByField  bool // fields stand by themselves; else the record is one value
+	NoWinner bool // safety-relevant: in a conflict nothing may be worked out from it
+}
+
+// RuleOf returns the rule of a kind. A pond and a visit are lists of facts that
+// stand by themselves. All others are one value: half of one position and half of
+// another is a place where nobody stood. Where the panels and the compressor stand
+// and what machines there are can hurt someone, and a kind that this revision does
+// not know might.
+func RuleOf(kind protowire.Number) Rule {
+	switch kind {
+	case kindPond, kindVisit:
+		return Rule{ByField: true}
+	case kindShoreline, kindPass, kindCorrection, kindPlan:
+		return Rule{}
+	}
+	return Rule{NoWinner: true}
+}
+
+// split returns a version's registers and their values. A deletion carries the
+// values last seen.
+func (r Rule) split(v *Version) map[protowire.Number][]byte {
+	if !r.ByField {
+		return map[protowire.Number][]byte{whole: v.Body}
+	}
+	out := map[protowire.Number][]byte{whole: nil}
+	_ = eachField(v.Body, func(number protowire.Number, _ protowire.Type, _, raw []byte) error {
+		out[number] = append(out[number], raw...)
+		return nil
+	}) // ParseVersion has read it before
+	return out
+}
+
+// ParseVersion reads a marshaled Record, its kind left as bytes, so that nothing
+// that this revision does not know is lost. The Version keeps slices of b. Order is
+// the record's own stamp, which Order may bound. The error wraps ErrRecord.
+func ParseVersion(ref Ref, b []byte) (Version, error) {
+	v := Version{Ref: ref}
+	err := eachField(b, func(number protowire.Number, wire protowire.Type, value, _ []byte) error {
+		return v.set(number, wire, value)
+	})
+	if err == nil && (v.Kind == 0 || v.Record.IsZero()) {
+		err = errors.New("it is about nothing")
+	}
+	if err == nil {
+		err = eachField(v.Body, func(protowire.Number, protowire.Type, []byte, []byte) error { return nil })
+	}
+	if err != nil {
+		return Version{}, fmt.Errorf("%w: %w", ErrRecord, err)
+	}
+	return v, nil
+}
+
+func (v *Version) set(number protowire.Number, wire protowire.Type, value []byte) (err error) {
+	switch {
+	case number == fieldRecordID && wire == protowire.BytesType:
+		v.Record, err = block.IDFromBytes(value)
+	case number == fieldHLC && wire == protowire.VarintType:
+		v.Order = Stamp(varint(value))
+	case number == fieldAuthor && wire == protowire.BytesType:
+		v.Author = string(value)
+	case number == fieldParents && wire == protowire.BytesType:
+		var p Ref
+		p, err = parseRef(value)
+		v.Parents = append(v.Parents, p)
+	case number == fieldDeleted && wire == protowire.VarintType:
+		v.Deleted = varint(value) != 0
+	case number >= firstKind && wire == protowire.BytesType:
+		if number == v.Kind { // a message in two parts
+			value = append(v.Body[:len(v.Body):len(v.Body)], value...)
+		}
+		v.Kind, v.Body = number, value
+	}
+	return err
+}
+
+func parseRef(b []byte) (Ref, error) {
+	var r Ref
+	err := eachField(b, func(number protowire.Number, wire protowire.Type, value, _ []byte) (err error) {
+		switch {
+		case number == fieldRefLog && wire == protowire.BytesType:
+			r.Log, err = block.IDFromBytes(value)
+		case number == fieldRefSeq && wire == protowire.VarintType:
+			r.Seq = varint(value)
+		}
+		return err
+	})
+	return r, err
+}
+
+func varint(b []byte) uint64 {
+	v, _ := protowire.ConsumeVarint(b) // whole: eachField has cut it out
+	return v
+}
+
+// eachField calls f for every field of a marshaled message: with its value (of a
+// message, bytes or string what is inside) and with the raw bytes of tag and value.
+func eachField(b []byte, f func(number protowire.Number, wire protowire.Type, value, raw []byte) error) error {
+	for len(b) > 0 {
+		number, wire, n := protowire.ConsumeTag(b)
+		if n < 0 {
+			return protowire.ParseError(n)
+		}
+		m := protowire.ConsumeFieldValue(number, wire, b[n:])
+		if m < 0 {
+			return protowire.ParseError(m)
+		}
+		value := b[n : n+m]
+		if wire == protowire.BytesType {
+			value, _ = protowire.ConsumeBytes(value)
+		}
+		if err := f(number, wire, value, b[:n+m]); err != nil {
+			return err
+		}
+		b = b[n+m:]
+	}
+	return nil
+}
