@@ -100,8 +100,11 @@ var ErrRecordInvalid = errors.New("record is not valid")
 // which later versions name it as a parent. When it returns nil the record is on
 // disk for good.
 //
-// It completes rec in place: hlc always, recorded_at and record_id where they are
-// empty. The id of a pond's own record is the pond's; any other is drawn at random.
+// It completes rec in place: hlc always, and where they are empty recorded_at,
+// record_id and parents. What a pond has one of, its own record, its mast site and
+// its equipment, bears the pond's id, so that two boats write versions of one thing;
+// the id of any other record is drawn at random. The parents are the versions held
+// on this device, unless they are in conflict: see Settle.
 func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb.EntryRef, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -109,9 +112,10 @@ func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb
 	if rec.GetKind() == nil {
 		return nil, fmt.Errorf("%w: it is about nothing", ErrRecordInvalid)
 	}
+	drawn := len(rec.GetRecordId()) == 0 && !onePerPond(rec)
 	if len(rec.GetRecordId()) == 0 {
 		id := pond
-		if rec.GetPond() == nil {
+		if drawn {
 			var err error
 			if id, err = c.NewID(); err != nil {
 				return nil, err
@@ -122,11 +126,17 @@ func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb
 	if _, err := block.IDFromBytes(rec.GetRecordId()); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrRecordInvalid, err)
 	}
+	if len(rec.GetParents()) == 0 && !drawn {
+		var err error
+		if rec.Parents, err = c.standing(ctx, pond, rec); err != nil {
+			return nil, err
+		}
+	}
 	if rec.GetRecordedAt() == nil {
 		rec.RecordedAt = timestamppb.New(c.clock.Now())
 	}
 	rec.Hlc = uint64(c.store.Stamp())
-	bytes, err := proto.Marshal(rec)
+	bytes, err := proto.MarshalOptions{Deterministic: true}.Marshal(rec)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrRecordInvalid, err)
 	}
@@ -135,6 +145,10 @@ func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb
 		return nil, err
 	}
 	return &pb.EntryRef{LogId: log[:], Seq: seq}, nil
+}
+
+func onePerPond(rec *pb.Record) bool {
+	return rec.GetPond() != nil || rec.GetMastSite() != nil || rec.GetEquipmentChoice() != nil
 }
 
 // NewID draws a random id, for instance of a pass.

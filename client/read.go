@@ -25,7 +25,7 @@ type Sounding struct {
 // which they were recorded.
 func (c *Client) Soundings(ctx context.Context, pond block.ID) ([]Sounding, error) {
 	var out []Sounding
-	err := c.chunks(ctx, pond, func(ch store.Chunk) {
+	err := c.chunks(ctx, pond, block.KindSoundings, func(ch store.Chunk) {
 		for i, s := range ch.Soundings {
 			out = append(out, Sounding{Log: ch.Log, Seq: ch.FirstSeq + uint64(i), Pass: ch.Pass,
 				Author: ch.Author, Foreign: ch.Foreign, Sounding: s})
@@ -42,27 +42,41 @@ type Record struct {
 	Message *pb.Record // nil if this version cannot read it
 }
 
-// Records returns the records held of a pond, log by log and in the order in which
-// they were recorded.
+// Records returns the records held of a pond as they were written, log by log and in
+// that order; Things returns what they come to.
 func (c *Client) Records(ctx context.Context, pond block.ID) ([]Record, error) {
+	records, err := c.records(ctx, pond)
 	var out []Record
-	err := c.chunks(ctx, pond, func(ch store.Chunk) {
+	for _, r := range records {
+		r.Message = &pb.Record{}
+		if proto.Unmarshal(r.bytes, r.Message) != nil {
+			r.Message = nil
+		}
+		out = append(out, r.Record)
+	}
+	return out, err
+}
+
+type rawRecord struct {
+	Record
+	bytes []byte
+}
+
+func (c *Client) records(ctx context.Context, pond block.ID) ([]rawRecord, error) {
+	var out []rawRecord
+	err := c.chunks(ctx, pond, block.KindRecords, func(ch store.Chunk) {
 		for i, b := range ch.Records {
-			r := Record{Log: ch.Log, Seq: ch.FirstSeq + uint64(i), Foreign: ch.Foreign, Message: &pb.Record{}}
-			if proto.Unmarshal(b, r.Message) != nil {
-				r.Message = nil
-			}
-			out = append(out, r)
+			out = append(out, rawRecord{Record{Log: ch.Log, Seq: ch.FirstSeq + uint64(i), Foreign: ch.Foreign}, b})
 		}
 	})
 	return out, err
 }
 
-// chunks calls f for every readable chunk of a pond. A corrupt one is reported at
-// the end, after all that can be read was.
-func (c *Client) chunks(ctx context.Context, pond block.ID, f func(store.Chunk)) error {
+// chunks calls f for every readable chunk of a pond and kind. A corrupt one is
+// reported at the end, after all that can be read was.
+func (c *Client) chunks(ctx context.Context, pond block.ID, kind block.Kind, f func(store.Chunk)) error {
 	var corrupt error
-	for ch, err := range c.store.Chunks(pond) {
+	for ch, err := range c.store.Chunks(pond, kind) {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

@@ -81,10 +81,10 @@ type Chunk struct {
 	Foreign bool // pulled from the server
 }
 
-// Chunks yields everything held of a pond, sealed or not, log by log and in
-// sequence. An error ends the sequence, except one that wraps ErrCorrupt: the
+// Chunks yields everything of one kind held of a pond, sealed or not, log by log and
+// in sequence. An error ends the sequence, except one that wraps ErrCorrupt: the
 // chunk it stands for is skipped.
-func (s *Store) Chunks(pond block.ID) iter.Seq2[Chunk, error] {
+func (s *Store) Chunks(pond block.ID, kind block.Kind) iter.Seq2[Chunk, error] {
 	return func(yield func(Chunk, error) bool) {
 		for _, l := range s.Logs() {
 			if l.Pond != pond {
@@ -92,7 +92,7 @@ func (s *Store) Chunks(pond block.ID) iter.Seq2[Chunk, error] {
 			}
 			next := uint64(0)
 			for {
-				c, err := s.chunkFrom(l.ID, next)
+				c, err := s.chunkFrom(l.ID, next, kind)
 				if errors.Is(err, ErrNotFound) {
 					break
 				}
@@ -105,9 +105,9 @@ func (s *Store) Chunks(pond block.ID) iter.Seq2[Chunk, error] {
 	}
 }
 
-// chunkFrom returns the first chunk of a log that starts at or after first. Even
+// chunkFrom returns the first chunk of a log and kind that starts at or after first. Even
 // with an error that wraps ErrCorrupt its FirstSeq is set.
-func (s *Store) chunkFrom(log block.ID, first uint64) (Chunk, error) {
+func (s *Store) chunkFrom(log block.ID, first uint64, kind block.Kind) (Chunk, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.closed {
@@ -119,21 +119,26 @@ func (s *Store) chunkFrom(log block.ID, first uint64) (Chunk, error) {
 	err := s.db.View(func(txn *badger.Txn) error {
 		it := txn.NewIterator(badger.IteratorOptions{Prefix: idKey(keyBlock, log)})
 		defer it.Close()
-		it.Seek(seqKey(keyBlock, log, first))
-		if !it.Valid() {
-			return nil
+		var b *block.Block
+		for it.Seek(seqKey(keyBlock, log, first)); ; it.Next() {
+			if !it.Valid() {
+				return nil
+			}
+			frame, err := it.Item().ValueCopy(nil)
+			if err != nil {
+				return err
+			}
+			c.FirstSeq = binary.BigEndian.Uint64(it.Item().Key()[17:])
+			if b, err = parse(frame); err != nil {
+				return err
+			}
+			if b.Kind == kind {
+				break
+			}
 		}
 		found = true
-		c.FirstSeq = binary.BigEndian.Uint64(it.Item().Key()[17:])
-		frame, err := it.Item().ValueCopy(nil)
-		if err != nil {
-			return err
-		}
-		b, err := parse(frame)
-		if err != nil {
-			return err
-		}
 		c.Header = b.Header
+		var err error
 		if c.Payload, err = b.Payload(); err != nil {
 			return fmt.Errorf("%w: %w", ErrCorrupt, err)
 		}
@@ -142,7 +147,8 @@ func (s *Store) chunkFrom(log block.ID, first uint64) (Chunk, error) {
 	if err != nil || found {
 		return c, err
 	}
-	if l.rows.count() == 0 || first > l.Sealed+1 {
+	if first > l.Sealed+1 || kind == block.KindRecords && len(l.rows.payload.Records) == 0 ||
+		kind == block.KindSoundings && len(l.rows.payload.Soundings) == 0 {
 		return c, ErrNotFound
 	}
 	c.Header = block.Header{Log: log, Pond: l.Pond, FirstSeq: l.Sealed + 1, Count: l.rows.count(),

@@ -88,13 +88,15 @@ func blocksOf(t testing.TB, s *Store, pond block.ID) []*block.Block {
 
 func readAll(t testing.TB, s *Store, pond block.ID) (all []block.Sounding, records []string) {
 	t.Helper()
-	for c, err := range s.Chunks(pond) {
-		if err != nil {
-			t.Fatal(err)
-		}
-		all = append(all, c.Soundings...)
-		for _, r := range c.Records {
-			records = append(records, string(r))
+	for _, kind := range []block.Kind{block.KindSoundings, block.KindRecords} {
+		for c, err := range s.Chunks(pond, kind) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			all = append(all, c.Soundings...)
+			for _, r := range c.Records {
+				records = append(records, string(r))
+			}
 		}
 	}
 	return all, records
@@ -343,7 +345,7 @@ func TestInv12_FlippedBitAtRestIsDetected(t *testing.T) {
 		t.Error("HashAt vouches for a corrupt block")
 	}
 	n := 0
-	for _, err := range s.Chunks(block.ID{1}) {
+	for _, err := range s.Chunks(block.ID{1}, block.KindSoundings) {
 		if !errors.Is(err, ErrCorrupt) {
 			t.Errorf("Chunks: %v, want ErrCorrupt", err)
 		}

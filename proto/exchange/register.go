@@ -33,7 +33,7 @@ func (r Ref) Compare(o Ref) int {
 // alone.
 type Version struct {
 	Ref
-	Record  block.ID         // the thing it is about
+	ID      block.ID         // the thing it is about
 	Kind    protowire.Number // number of the fact's field in the message Record
 	Parents []Ref            // the versions it replaces
 	Order   Stamp            // of two heads the later is shown
@@ -56,7 +56,7 @@ type Side struct {
 
 // Merged is what the versions of a record come to.
 type Merged struct {
-	Record    block.ID
+	ID        block.ID
 	Kind      protowire.Number
 	Body      []byte     // what to show; in a conflict the newer side
 	Deleted   bool       // nobody who did not know of the deletion changed it
@@ -92,12 +92,12 @@ func Merge(a, b []Version) []Version {
 func Resolve(versions []Version) []Merged {
 	all := Merge(versions, nil)
 	slices.SortStableFunc(all, func(a, b Version) int {
-		return cmp.Or(bytes.Compare(a.Record[:], b.Record[:]), cmp.Compare(a.Kind, b.Kind))
+		return cmp.Or(bytes.Compare(a.ID[:], b.ID[:]), cmp.Compare(a.Kind, b.Kind))
 	})
 	var out []Merged
 	for len(all) > 0 {
 		n := 1
-		for n < len(all) && all[n].Record == all[0].Record && all[n].Kind == all[0].Kind {
+		for n < len(all) && all[n].ID == all[0].ID && all[n].Kind == all[0].Kind {
 			n++
 		}
 		out = append(out, newLineage(all[:n:n]).merged())
@@ -264,7 +264,7 @@ func (l *lineage) ancestors(versions []int) map[int]bool {
 
 // merged works out every register.
 func (l *lineage) merged() Merged {
-	m := Merged{Record: l.versions[0].Record, Kind: l.versions[0].Kind, Deleted: true}
+	m := Merged{ID: l.versions[0].ID, Kind: l.versions[0].Kind, Deleted: true}
 	for v, leaf := range l.leaf {
 		if leaf {
 			m.Heads = append(m.Heads, l.versions[v].Ref)

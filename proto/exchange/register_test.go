@@ -77,7 +77,7 @@ func (p *people) view(device int) (Merged, bool) {
 func (p *people) add(device int, w *write) {
 	p.next++
 	w.v.Ref = Ref{Log: block.ID{byte(device + 1)}, Seq: uint64(p.next)}
-	w.v.Record, w.v.Kind = block.ID{7}, p.kind
+	w.v.ID, w.v.Kind = block.ID{7}, p.kind
 	w.v.Body = body(w.shadow)
 	p.all[w.v.Ref] = w
 	p.order = append(p.order, w.v.Ref)
@@ -263,7 +263,7 @@ func hostile(t *rapid.T) []Version {
 	for range rapid.IntRange(0, 10).Draw(t, "versions") {
 		r := ref("ref")
 		draw := uint64(r.Log[0])*8 + r.Seq // a Ref always names the same version
-		v := Version{Ref: r, Record: block.ID{byte(draw % 2)}, Kind: []protowire.Number{kindPond, kindMast, kindUnknown}[draw%3],
+		v := Version{Ref: r, ID: block.ID{byte(draw % 2)}, Kind: []protowire.Number{kindPond, kindMast, kindUnknown}[draw%3],
 			Order: Stamp(draw * 7 % 4), Deleted: draw%5 == 0,
 			Body: body(map[protowire.Number]string{protowire.Number(1 + draw%3): fmt.Sprint(draw % 4)})}
 		v.Parents = []Ref{{block.ID{byte(1 + draw%2)}, draw * 3 % 6}, {block.ID{2}, draw % 7}}
@@ -319,7 +319,7 @@ func TestInv27_UnknownFieldsStayBitIdentical(t *testing.T) {
 				later = protowire.AppendBytes(protowire.AppendTag(later, n, protowire.BytesType), rapid.SliceOf(rapid.Byte()).Draw(t, "v"))
 			}
 		}
-		first := Version{Ref: Ref{block.ID{1}, 1}, Record: block.ID{7}, Kind: kindPond, Body: append(known, later...)}
+		first := Version{Ref: Ref{block.ID{1}, 1}, ID: block.ID{7}, Kind: kindPond, Body: append(known, later...)}
 		parents, start := Resolve([]Version{first})[0].draft()
 
 		pond := &pb.Pond{}
@@ -331,7 +331,7 @@ func TestInv27_UnknownFieldsStayBitIdentical(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		second := Version{Ref: Ref{block.ID{2}, 1}, Record: block.ID{7}, Kind: kindPond, Parents: parents, Body: edited}
+		second := Version{Ref: Ref{block.ID{2}, 1}, ID: block.ID{7}, Kind: kindPond, Parents: parents, Body: edited}
 		m := Resolve([]Version{first, second})[0]
 		for field, want := range RuleOf(kindPond).split(&first) {
 			got := RuleOf(kindPond).split(&Version{Body: m.Body})[field]
@@ -351,7 +351,7 @@ func TestResolve(t *testing.T) {
 	t.Parallel()
 	a, b, c := Ref{block.ID{1}, 1}, Ref{block.ID{2}, 1}, Ref{block.ID{3}, 1}
 	pond := func(ref Ref, order Stamp, parents []Ref, fields map[protowire.Number]string) Version {
-		return Version{Ref: ref, Record: block.ID{7}, Kind: kindPond, Order: order, Parents: parents, Body: body(fields)}
+		return Version{Ref: ref, ID: block.ID{7}, Kind: kindPond, Order: order, Parents: parents, Body: body(fields)}
 	}
 	base := pond(a, 1, nil, map[protowire.Number]string{1: "Heron Hollow", 2: "north"})
 	tests := []struct {
@@ -433,7 +433,7 @@ func TestParseVersion(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := Version{Ref: Ref{block.ID{1}, 2}, Record: block.ID{3: 1}, Kind: kindMast, Parents: []Ref{{log, 9}},
+	want := Version{Ref: Ref{block.ID{1}, 2}, ID: block.ID{3: 1}, Kind: kindMast, Parents: []Ref{{log, 9}},
 		Order: 77, Author: "R.", Deleted: true, Body: inside}
 	got, err := ParseVersion(want.Ref, b)
 	if diff := cmp.Diff(want, got); err != nil || diff != "" {

@@ -77,7 +77,7 @@ func ParseVersion(ref Ref, b []byte) (Version, error) {
 	err := eachField(b, func(number protowire.Number, wire protowire.Type, value, _ []byte) error {
 		return v.set(number, wire, value)
 	})
-	if err == nil && (v.Kind == 0 || v.Record.IsZero()) {
+	if err == nil && (v.Kind == 0 || v.ID.IsZero()) {
 		err = errors.New("it is about nothing")
 	}
 	if err == nil {
@@ -92,7 +92,7 @@ func ParseVersion(ref Ref, b []byte) (Version, error) {
 func (v *Version) set(number protowire.Number, wire protowire.Type, value []byte) (err error) {
 	switch {
 	case number == fieldRecordID && wire == protowire.BytesType:
-		v.Record, err = block.IDFromBytes(value)
+		v.ID, err = block.IDFromBytes(value)
 	case number == fieldHLC && wire == protowire.VarintType:
 		v.Order = Stamp(varint(value))
 	case number == fieldAuthor && wire == protowire.BytesType:
@@ -153,4 +153,18 @@ func eachField(b []byte, f func(number protowire.Number, wire protowire.Type, va
 		b = b[n+m:]
 	}
 	return nil
+}
+
+// Marshal returns the record to show as a marshaled Record: its fact with the stamp
+// and author of the newest side.
+func (m *Merged) Marshal() []byte {
+	b := protowire.AppendBytes(protowire.AppendTag(nil, fieldRecordID, protowire.BytesType), m.ID[:])
+	b = protowire.AppendVarint(protowire.AppendTag(b, fieldHLC, protowire.VarintType), uint64(m.Newest.Order))
+	if m.Newest.Author != "" {
+		b = protowire.AppendString(protowire.AppendTag(b, fieldAuthor, protowire.BytesType), m.Newest.Author)
+	}
+	if m.Deleted {
+		b = protowire.AppendVarint(protowire.AppendTag(b, fieldDeleted, protowire.VarintType), 1)
+	}
+	return protowire.AppendBytes(protowire.AppendTag(b, m.Kind, protowire.BytesType), m.Body)
 }

@@ -42,6 +42,10 @@ func (s *Service) Register(reg grpc.ServiceRegistrar) { pb.RegisterPlanServiceSe
 // errNoMast says that neither the request nor the record has a mast.
 var errNoMast = errors.New("no mast: the request gives none and none is on record")
 
+// ErrConflict says that people wrote different things of something that can hurt
+// someone, and nobody has settled it.
+var ErrConflict = errors.New("there are two versions on record and nobody has settled which holds")
+
 // Propose measures the pond, plans for it and streams progress and the plan.
 func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingServer[pb.ProposeResponse]) error {
 	ctx := stream.Context()
@@ -84,6 +88,12 @@ func (s *Service) pond(ctx context.Context, req *pb.ProposeRequest, r *reporter)
 // input is what the plan is made from: the request outranks the record, the record
 // outranks defaults.
 func input(req *pb.ProposeRequest, pond *survey.Pond) (plan.Input, error) {
+	switch {
+	case req.GetMast() == nil && pond.MastOpen:
+		return plan.Input{}, unresolved("mast")
+	case req.GetEquipment() == nil && pond.EquipmentOpen:
+		return plan.Input{}, unresolved("equipment")
+	}
 	mast := cmp.Or(req.GetMast(), pond.Mast)
 	if mast == nil {
 		return plan.Input{}, &survey.Refusal{
@@ -112,6 +122,14 @@ func input(req *pb.ProposeRequest, pond *survey.Pond) (plan.Input, error) {
 		in.Altitude, in.AltitudeKnown = unit.Meters(mast.GetAltitudeM()), true
 	}
 	return in, nil
+}
+
+// unresolved refuses to choose between people.
+func unresolved(field string) error {
+	return &survey.Refusal{
+		Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_CONFLICT_UNRESOLVED, Field: field,
+		Remedy: "settle it on a device that has both versions, or say it in the request", Err: fmt.Errorf("%s: %w", field, ErrConflict),
+	}
 }
 
 // refuse dresses the errors that a person can mend; others pass as they are.

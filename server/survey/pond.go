@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/golang/geo/s2"
+	"google.golang.org/protobuf/proto"
 
 	"pondwright/calc/sound"
 	"pondwright/calc/unit"
@@ -35,11 +36,12 @@ func (e *ShorelineError) Unwrap() error { return e.Err }
 type facts struct {
 	pond        *pb.Pond
 	shorelines  []*pb.Shoreline
-	mast        *pb.MastSite
-	equipment   *pb.EquipmentChoice
+	mast        one[*pb.MastSite]
+	equipment   one[*pb.EquipmentChoice]
 	visits      map[string]*pb.Visit
 	passes      map[string]*pb.Pass
 	corrections map[correctionKey]*pb.Correction
+	conflicts   int // records that wait for a person to settle them
 }
 
 type correctionKey struct {
@@ -47,33 +49,49 @@ type correctionKey struct {
 	seq uint64
 }
 
-// gather sorts a pond's records. Where a thing has several versions the newest by
-// the order of their clocks counts.
-func gather(records []state.Record) facts {
-	slices.SortStableFunc(records, func(a, b state.Record) int {
-		switch {
-		case a.Order < b.Order:
-			return -1
-		case a.Order > b.Order:
-			return 1
-		}
-		return 0
-	})
+// one is a fact of which a pond has one, and which can hurt someone if it is wrong.
+type one[M proto.Message] struct {
+	fact  M
+	known bool
+	open  bool // people say different things
+}
+
+// say takes another record of the fact and reports whether it makes a new conflict:
+// its own, or with a record of the same fact that somebody began under another id.
+func (o *one[M]) say(fact M, undecided bool) (conflict bool) {
+	differs := o.known && !proto.Equal(o.fact, fact)
+	o.fact, o.known, o.open = fact, true, o.open || undecided || differs
+	return differs && !undecided
+}
+
+// gather sorts what a pond's records come to, which is in order of their clocks;
+// what was deleted is left out.
+func gather(things []state.Thing) facts {
 	f := facts{
 		visits:      make(map[string]*pb.Visit),
 		passes:      make(map[string]*pb.Pass),
 		corrections: make(map[correctionKey]*pb.Correction),
 	}
-	for _, r := range records {
-		switch m := r.Message; kind := m.GetKind().(type) {
+	for _, t := range things {
+		if len(t.Conflicts) > 0 {
+			f.conflicts++
+		}
+		if t.Deleted {
+			continue
+		}
+		switch m := t.Message; kind := m.GetKind().(type) {
 		case *pb.Record_Pond:
 			f.pond = kind.Pond
 		case *pb.Record_Shoreline:
 			f.shorelines = append(f.shorelines, kind.Shoreline)
 		case *pb.Record_MastSite:
-			f.mast = kind.MastSite
+			if f.mast.say(kind.MastSite, t.Undecided) {
+				f.conflicts++
+			}
 		case *pb.Record_EquipmentChoice:
-			f.equipment = kind.EquipmentChoice
+			if f.equipment.say(kind.EquipmentChoice, t.Undecided) {
+				f.conflicts++
+			}
 		case *pb.Record_Visit:
 			f.visits[string(m.GetRecordId())] = kind.Visit
 		case *pb.Record_Pass:

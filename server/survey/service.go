@@ -30,7 +30,7 @@ import (
 type State interface {
 	WaitCurrent(ctx context.Context) error
 	Ponds(ctx context.Context, tenant string) ([]state.Pond, error)
-	Records(ctx context.Context, tenant string, pond block.ID) ([]state.Record, error)
+	Things(ctx context.Context, tenant string, pond block.ID) ([]state.Thing, error)
 	Soundings(ctx context.Context, tenant string, pond block.ID, region s2.CellUnion) ([]state.Sounding, error)
 	Version(tenant string, pond block.ID) (uint64, error)
 }
@@ -71,6 +71,10 @@ type Pond struct {
 	Mast      *pb.MastSite        // nil if there is none
 	Equipment *pb.EquipmentChoice // nil if there is none
 
+	// MastOpen and EquipmentOpen say that people wrote different things and nobody
+	// has settled it: what stands above is for people to look at only.
+	MastOpen, EquipmentOpen bool
+
 	soundings []state.Sounding // in the order of Input.Readings
 }
 
@@ -110,7 +114,7 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 }
 
 func (s *Service) measure(ctx context.Context, id block.ID, progress func(share float64) bool) (*Pond, error) {
-	records, err := s.state.Records(ctx, s.tenant, id)
+	things, err := s.state.Things(ctx, s.tenant, id)
 	if err != nil {
 		return nil, fmt.Errorf("records of the pond: %w", err)
 	}
@@ -118,7 +122,7 @@ func (s *Service) measure(ctx context.Context, id block.ID, progress func(share 
 	if err != nil {
 		return nil, fmt.Errorf("soundings of the pond: %w", err)
 	}
-	f := gather(records)
+	f := gather(things)
 	in, err := f.input(soundings)
 	if err != nil {
 		return nil, err
@@ -133,7 +137,8 @@ func (s *Service) measure(ctx context.Context, id block.ID, progress func(share 
 		return nil, err
 	}
 	return &Pond{
-		Name: f.pond.GetName(), Input: in, Report: report, Mast: f.mast, Equipment: f.equipment, soundings: soundings,
+		Name: f.pond.GetName(), Input: in, Report: report, soundings: soundings,
+		Mast: f.mast.fact, MastOpen: f.mast.open, Equipment: f.equipment.fact, EquipmentOpen: f.equipment.open,
 	}, nil
 }
 
@@ -148,16 +153,18 @@ func (s *Service) ListPonds(ctx context.Context, _ *pb.ListPondsRequest) (*pb.Li
 	}
 	out := new(pb.ListPondsResponse)
 	for _, p := range ponds {
-		records, err := s.state.Records(ctx, s.tenant, p.ID)
+		things, err := s.state.Things(ctx, s.tenant, p.ID)
 		if err != nil {
 			return nil, fmt.Errorf("records of pond %s: %w", p.ID, err)
 		}
-		f := gather(records)
+		f := gather(things)
 		m := &pb.PondSummary{
 			PondId:       p.ID[:],
 			Pond:         f.pond,
 			HasShoreline: len(f.shorelines) > 0,
 			Soundings:    uint32(min(p.Soundings, math.MaxUint32)),
+
+			OpenConflicts: uint32(f.conflicts), //nolint:gosec // as many as there are records
 		}
 		if p.LastSoundingMs != 0 {
 			m.LastSoundingAt = timestamppb.New(time.UnixMilli(p.LastSoundingMs))

@@ -45,7 +45,12 @@ type shore struct {
 
 func startShore(t testing.TB, dir string) *shore {
 	t.Helper()
-	s, err := server.Open(server.Config{Dir: dir})
+	return startShoreWith(t, server.Config{Dir: dir})
+}
+
+func startShoreWith(t testing.TB, cfg server.Config) *shore {
+	t.Helper()
+	s, err := server.Open(cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
