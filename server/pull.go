@@ -32,7 +32,7 @@ func (s *syncService) Pull(req *pb.PullRequest, stream pullStream) error {
 		stream: stream,
 		ponds:  map[block.ID]bool{},
 		have:   map[block.ID]uint64{},
-		cursor: exchange.Cursor{Incarnation: s.journal.Incarnation(), Scope: exchange.ScopeOf(Tenant, ponds)},
+		cursor: exchange.Cursor{Incarnation: s.journal.Incarnation(), Scope: exchange.ScopeOf(tenantOf(stream), ponds)},
 		left:   int64(req.GetMaxBytes()),
 		limit:  req.GetMaxBytes() > 0,
 	}
@@ -81,12 +81,13 @@ type puller struct {
 
 // send sends all there is, and reports whether the client's limit was reached.
 func (p *puller) send(j journal.Journal) (full bool, err error) {
+	tenant := tenantOf(p.stream)
 	for e, err := range j.Read(p.stream.Context(), p.cursor.Seq) {
 		if err != nil {
 			return false, err
 		}
 		p.cursor.Seq = e.Pos
-		if e.Tenant != Tenant || !p.ponds[e.Pond] {
+		if e.Tenant != tenant || !p.ponds[e.Pond] {
 			continue
 		}
 		b, err := e.Parse() // what is served was checked again

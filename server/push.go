@@ -46,7 +46,7 @@ func (s *syncService) Push(stream pushStream) error {
 	if err != nil {
 		return err
 	}
-	mine, release := s.leases.take(Tenant, heads)
+	mine, release := s.leases.take(tenantOf(stream), heads)
 	defer release()
 	if err := s.welcome(stream, heads); err != nil {
 		return err
@@ -107,13 +107,13 @@ func (s *syncService) welcome(stream pushStream, heads []exchange.Head) error {
 		WindowBytes:   uint32(exchange.DefaultWindow.Bytes),
 	}}
 	for _, offered := range heads {
-		held, err := s.journal.Head(Tenant, offered.Log)
+		held, err := s.journal.Head(tenantOf(stream), offered.Log)
 		if err != nil {
 			return err
 		}
 		var lookup error
 		answer := exchange.Answer(offered, held, func(last uint64) (block.Hash, bool) {
-			hash, ok, err := s.journal.HashAt(Tenant, offered.Log, last)
+			hash, ok, err := s.journal.HashAt(tenantOf(stream), offered.Log, last)
 			lookup = err
 			return hash, ok
 		})
@@ -161,7 +161,7 @@ func (s *syncService) submit(stream pushStream, receiver *exchange.Receiver, fra
 			return arrival{}, err
 		}
 		if errors.Is(err, block.ErrUnknownCodec) {
-			if err := s.journal.KeepAside(stream.Context(), Tenant, frame); err != nil {
+			if err := s.journal.KeepAside(stream.Context(), tenantOf(stream), frame); err != nil {
 				return arrival{}, err
 			}
 		}
@@ -170,7 +170,7 @@ func (s *syncService) submit(stream pushStream, receiver *exchange.Receiver, fra
 	if !receiver.Offered(b.Log) {
 		return arrival{}, fmt.Errorf("%w: block of log %v, which Hello did not name", exchange.ErrProtocol, b.Log)
 	}
-	receipt, err := s.journal.Submit(stream.Context(), Tenant, b)
+	receipt, err := s.journal.Submit(stream.Context(), tenantOf(stream), b)
 	return arrival{log: b.Log, first: b.FirstSeq, last: b.LastSeq(), receipt: receipt}, err
 }
 

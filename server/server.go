@@ -16,11 +16,14 @@ import (
 	validate "github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/protovalidate"
 	"github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/recovery"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials"
+	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/health"
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/keepalive"
 
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/access"
 	"pondwright/server/journal"
 	"pondwright/server/state"
 )
@@ -37,6 +40,13 @@ type Config struct {
 	Now      func() time.Time // wall clock; nil for the machine's
 	Rand     io.Reader        // cryptographic randomness; nil for the machine's
 
+	// Secure asks for TLS and for devices that are enrolled. Without it every
+	// caller is the operator, and only this machine is listened to.
+	Secure bool
+	// Every calls f again and again, d apart, until stopped, which waits for a call
+	// under way. Nil for the machine's clock.
+	Every func(d time.Duration, f func()) (stop func())
+
 	// Faults is for tests: it is called at each named point of the write path. An
 	// error at a point before the sync is one of the disk's.
 	Faults func(point string) error
@@ -45,12 +55,12 @@ type Config struct {
 // FaultAfterAck is the point after an acknowledgement was handed to the transport.
 const FaultAfterAck = "after-ack"
 
-// Tenant is the only tenant there is until devices are enrolled.
-const Tenant = "default"
+// Tenant is the tenant of the operator, who calls without TLS from this machine.
+const Tenant = access.DefaultTenant
 
-// ErrNeedsTLS says that the listener can be reached from other machines, which
-// needs encryption and credentials that this server does not have yet.
-var ErrNeedsTLS = errors.New("refusing to listen beyond this machine without TLS; use a loopback address such as 127.0.0.1")
+// ErrNeedsTLS says that the listener can be reached from other machines, for which
+// the server must be Secure.
+var ErrNeedsTLS = errors.New("refusing to listen beyond this machine without TLS")
 
 // Limits of the transport. The client pings every 30 s while a stream is open.
 const (
@@ -68,11 +78,13 @@ type Server struct {
 	cfg     Config
 	journal journal.Journal
 	state   *state.State
+	access  *access.Registry
 	grpc    *grpc.Server
 	health  *health.Server
 
 	stopping sync.Once
 	quit     chan struct{} // closed when streams should end
+	unwatch  func()        // ends the watch over open streams
 }
 
 // Open opens the folder, making it if needed, and brings the state up to date
@@ -90,7 +102,14 @@ func Open(cfg Config) (*Server, error) {
 	if cfg.Faults == nil {
 		cfg.Faults = func(string) error { return nil }
 	}
+	if cfg.Every == nil {
+		cfg.Every = every
+	}
 	validator, err := protovalidate.New()
+	if err != nil {
+		return nil, fmt.Errorf("server: %w", err)
+	}
+	registry, err := OpenAccess(cfg.Dir, cfg.Now, cfg.Rand)
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}
@@ -103,23 +122,66 @@ func Open(cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("server: %w", err), j.Close())
 	}
-	s := &Server{cfg: cfg, journal: j, state: st, health: health.NewServer(), quit: make(chan struct{})}
+	s := &Server{cfg: cfg, journal: j, state: st, access: registry, health: health.NewServer(), quit: make(chan struct{})}
 	s.register(validator)
 	return s, nil
+}
+
+// OpenAccess opens who may do what in a server's folder, with the server running or
+// not. Now and random may be nil, for the machine's.
+func OpenAccess(dir string, now func() time.Time, random io.Reader) (*access.Registry, error) {
+	return access.Open(access.Options{Dir: filepath.Join(dir, "access"), Now: now, Rand: random})
+}
+
+// every is the machine's Config.Every.
+func every(d time.Duration, f func()) (stop func()) {
+	ticker := time.NewTicker(d)
+	quit := make(chan struct{})
+	var running sync.WaitGroup
+	running.Go(func() {
+		for {
+			select {
+			case <-ticker.C:
+				f()
+			case <-quit:
+				return
+			}
+		}
+	})
+	return sync.OnceFunc(func() {
+		ticker.Stop()
+		close(quit)
+		running.Wait()
+	})
 }
 
 func (s *Server) register(validator protovalidate.Validator) {
 	errs := &statuses{log: s.cfg.Logger, boot: s.cfg.Now().UnixMilli()}
 	rescue := recovery.WithRecoveryHandlerContext(errs.panicked)
+	guard := access.NewGuard(s.access, s.journal, !s.cfg.Secure)
+	transport := insecure.NewCredentials()
+	if s.cfg.Secure {
+		transport = credentials.NewTLS(s.access.TLS())
+	}
 	s.grpc = grpc.NewServer(
+		grpc.Creds(transport),
 		grpc.MaxRecvMsgSize(maxRecvBytes),
 		grpc.MaxSendMsgSize(maxSendBytes),
 		grpc.MaxConcurrentStreams(maxStreams),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: minPing}),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: ownPing, Timeout: pingTimeout}),
-		grpc.ChainUnaryInterceptor(errs.unary, recovery.UnaryServerInterceptor(rescue), validate.UnaryServerInterceptor(validator)),
-		grpc.ChainStreamInterceptor(errs.stream, recovery.StreamServerInterceptor(rescue), validate.StreamServerInterceptor(validator)),
+		grpc.ChainUnaryInterceptor(errs.unary, recovery.UnaryServerInterceptor(rescue), guard.Unary, validate.UnaryServerInterceptor(validator)),
+		grpc.ChainStreamInterceptor(errs.stream, recovery.StreamServerInterceptor(rescue), guard.Stream, validate.StreamServerInterceptor(validator)),
 	)
+	s.unwatch = func() {}
+	if s.cfg.Secure {
+		s.unwatch = s.cfg.Every(access.RecheckEvery, func() {
+			if err := guard.Recheck(); err != nil {
+				s.cfg.Logger.Error("cannot tell who may still call", "err", err)
+			}
+		})
+	}
+	access.NewService(s.access, guard).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
 		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases()})
@@ -134,7 +196,7 @@ func (s *Server) State() *state.State { return s.state }
 // Serve answers on the listener until ctx ends, then lets open calls finish for a
 // moment and returns nil. It closes the listener. It may be called once.
 func (s *Server) Serve(ctx context.Context, lis net.Listener) error {
-	if err := CheckLoopback(lis.Addr()); err != nil {
+	if err := CheckLoopback(lis.Addr()); err != nil && !s.cfg.Secure {
 		return errors.Join(fmt.Errorf("server: %s: %w", lis.Addr(), err), lis.Close())
 	}
 	served := make(chan error, 1)
@@ -163,8 +225,15 @@ func (s *Server) stop() {
 // Close ends all calls and closes the state and the journal. Closing twice is
 // fine.
 func (s *Server) Close() error {
+	s.unwatch()
 	s.stop()
 	return errors.Join(s.state.Close(), s.journal.Close())
+}
+
+// tenantOf returns whose logs a stream is about.
+func tenantOf(stream interface{ Context() context.Context }) string {
+	who, _ := access.From(stream.Context())
+	return who.Tenant
 }
 
 // CheckLoopback returns ErrNeedsTLS for an address that other machines can reach.

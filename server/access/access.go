@@ -106,10 +106,11 @@ func With(ctx context.Context, c Caller) context.Context {
 	return context.WithValue(ctx, callerKey{}, c)
 }
 
-// From returns who calls; a stranger where nobody said.
-func From(ctx context.Context) Caller {
-	c, _ := ctx.Value(callerKey{}).(Caller)
-	return c
+// From returns who calls, and whether the context says so: every call from outside
+// does.
+func From(ctx context.Context) (Caller, bool) {
+	c, ok := ctx.Value(callerKey{}).(Caller)
+	return c, ok
 }
 
 var tenantName = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,62}$`)

@@ -83,6 +83,9 @@ func syncDir(dir string) error {
 
 // makeDir makes a folder that only its owner can look into, and its name durable.
 func makeDir(dir string) error {
+	if info, err := os.Stat(dir); err == nil && info.IsDir() {
+		return nil
+	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return err
 	}

@@ -36,7 +36,7 @@ func (s *Service) Invite(ctx context.Context, req *pb.InviteRequest) (*pb.Invite
 	if err != nil {
 		return nil, err
 	}
-	i, err := s.registry.Invite(From(ctx).Tenant, g)
+	i, err := s.registry.Invite(tenantOf(ctx), g)
 	if err != nil {
 		return nil, err
 	}
@@ -78,7 +78,7 @@ func (s *Service) Revoke(ctx context.Context, req *pb.RevokeRequest) (*pb.Revoke
 	if err != nil {
 		return nil, invalid("device_id: %v", err)
 	}
-	if err := s.registry.Revoke(From(ctx).Tenant, id); err != nil {
+	if err := s.registry.Revoke(tenantOf(ctx), id); err != nil {
 		return nil, err
 	}
 	return &pb.RevokeResponse{}, s.guard.Recheck()
@@ -94,7 +94,7 @@ func (s *Service) SetGrant(ctx context.Context, req *pb.SetGrantRequest) (*pb.Se
 	if err != nil {
 		return nil, err
 	}
-	if err := s.registry.SetGrant(From(ctx).Tenant, id, g); err != nil {
+	if err := s.registry.SetGrant(tenantOf(ctx), id, g); err != nil {
 		return nil, err
 	}
 	return &pb.SetGrantResponse{}, s.guard.Recheck()
@@ -102,7 +102,7 @@ func (s *Service) SetGrant(ctx context.Context, req *pb.SetGrantRequest) (*pb.Se
 
 // ListDevices lists the devices of the caller's tenant.
 func (s *Service) ListDevices(ctx context.Context, _ *pb.ListDevicesRequest) (*pb.ListDevicesResponse, error) {
-	devices, err := s.registry.Devices(From(ctx).Tenant)
+	devices, err := s.registry.Devices(tenantOf(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -111,4 +111,9 @@ func (s *Service) ListDevices(ctx context.Context, _ *pb.ListDevicesRequest) (*p
 		out.Devices = append(out.Devices, DeviceMessage(d))
 	}
 	return out, nil
+}
+
+func tenantOf(ctx context.Context) string {
+	who, _ := From(ctx)
+	return who.Tenant
 }

@@ -23,6 +23,7 @@ import (
 	"pondwright/geo/survey"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/access"
 	"pondwright/server/state"
 )
 
@@ -44,7 +45,13 @@ type Service struct {
 	tenant string
 
 	mu    sync.Mutex
-	known map[block.ID]*answer
+	known map[pondKey]*answer
+}
+
+// pondKey is a pond of a tenant.
+type pondKey struct {
+	tenant string
+	pond   block.ID
 }
 
 // answer is the measurement of one version of a pond. Its lock is held while it is
@@ -55,9 +62,20 @@ type answer struct {
 	pond    *Pond
 }
 
-// NewService returns the service of one tenant's ponds.
+// NewService returns the service. A caller from outside sees the ponds that are
+// granted to it, of its own tenant; one in this process those of tenant.
 func NewService(s State, tenant string) *Service {
-	return &Service{state: s, tenant: tenant, known: make(map[block.ID]*answer)}
+	return &Service{state: s, tenant: tenant, known: make(map[pondKey]*answer)}
+}
+
+// caller returns who asks.
+func (s *Service) caller(ctx context.Context) access.Caller {
+	who, ok := access.From(ctx)
+	if !ok {
+		who = access.Local()
+		who.Tenant = s.tenant
+	}
+	return who
 }
 
 // Register makes the service answer on reg.
@@ -85,18 +103,23 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 	if err := s.state.WaitCurrent(ctx); err != nil {
 		return nil, fmt.Errorf("wait for the state: %w", err)
 	}
-	version, err := s.state.Version(s.tenant, id)
+	who := s.caller(ctx)
+	if !who.Sees(id) {
+		return nil, state.ErrPondNotFound
+	}
+	version, err := s.state.Version(who.Tenant, id)
 	if err != nil {
 		return nil, fmt.Errorf("version of the pond: %w", err)
 	}
 	if version == 0 {
 		return nil, state.ErrPondNotFound
 	}
+	key := pondKey{who.Tenant, id}
 	s.mu.Lock()
-	a, ok := s.known[id]
+	a, ok := s.known[key]
 	if !ok {
 		a = new(answer)
-		s.known[id] = a
+		s.known[key] = a
 	}
 	s.mu.Unlock()
 
@@ -105,7 +128,7 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 	if a.pond != nil && a.version >= version {
 		return a.pond, nil
 	}
-	pond, err := s.measure(ctx, id, progress)
+	pond, err := s.measure(ctx, key, progress)
 	if err != nil {
 		return nil, refuse(err)
 	}
@@ -113,12 +136,12 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 	return pond, nil
 }
 
-func (s *Service) measure(ctx context.Context, id block.ID, progress func(share float64) bool) (*Pond, error) {
-	things, err := s.state.Things(ctx, s.tenant, id)
+func (s *Service) measure(ctx context.Context, key pondKey, progress func(share float64) bool) (*Pond, error) {
+	things, err := s.state.Things(ctx, key.tenant, key.pond)
 	if err != nil {
 		return nil, fmt.Errorf("records of the pond: %w", err)
 	}
-	soundings, err := s.state.Soundings(ctx, s.tenant, id, nil)
+	soundings, err := s.state.Soundings(ctx, key.tenant, key.pond, nil)
 	if err != nil {
 		return nil, fmt.Errorf("soundings of the pond: %w", err)
 	}
@@ -147,13 +170,17 @@ func (s *Service) ListPonds(ctx context.Context, _ *pb.ListPondsRequest) (*pb.Li
 	if err := s.state.WaitCurrent(ctx); err != nil {
 		return nil, fmt.Errorf("wait for the state: %w", err)
 	}
-	ponds, err := s.state.Ponds(ctx, s.tenant)
+	who := s.caller(ctx)
+	ponds, err := s.state.Ponds(ctx, who.Tenant)
 	if err != nil {
 		return nil, fmt.Errorf("ponds: %w", err)
 	}
 	out := new(pb.ListPondsResponse)
 	for _, p := range ponds {
-		things, err := s.state.Things(ctx, s.tenant, p.ID)
+		if !who.Sees(p.ID) {
+			continue
+		}
+		things, err := s.state.Things(ctx, who.Tenant, p.ID)
 		if err != nil {
 			return nil, fmt.Errorf("records of pond %s: %w", p.ID, err)
 		}
