@@ -47,6 +47,10 @@ type Config struct {
 	// under way. Nil for the machine's clock.
 	Every func(d time.Duration, f func()) (stop func())
 
+	// Restored says that the folder was put back from a backup; once is enough.
+	// Every reader then starts anew from what it holds.
+	Restored bool
+
 	// Faults is for tests: it is called at each named point of the write path. An
 	// error at a point before the sync is one of the disk's.
 	Faults func(point string) error
@@ -114,7 +118,7 @@ func Open(cfg Config) (*Server, error) {
 		return nil, fmt.Errorf("server: %w", err)
 	}
 	j, err := journal.Open(journal.Options{
-		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Faults: cfg.Faults})
+		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Restored: cfg.Restored, Faults: cfg.Faults})
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}

@@ -31,6 +31,11 @@ type Options struct {
 	Now  func() time.Time // wall clock
 	Rand io.Reader        // cryptographic randomness, for the incarnation
 
+	// Restored says that the folder was put back from a backup. Readers may have
+	// seen entries that are gone, and others will get their positions: a new
+	// incarnation is drawn, so that no cursor from before is taken.
+	Restored bool
+
 	// Faults is for tests: called at each named point; nil for none. An error at
 	// a point before the sync is one of the disk's.
 	Faults func(point string) error
@@ -114,7 +119,7 @@ func (j *Badger) load() error {
 	if err != nil {
 		return err
 	}
-	if len(incarnation) == 16 {
+	if len(incarnation) == 16 && !j.opt.Restored {
 		j.incarnation = block.ID(incarnation)
 	} else if err := j.create(); err != nil {
 		return err
@@ -292,7 +297,7 @@ func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64)
 	head, ok := w.heads[key]
 	if !ok {
 		var err error
-		if head, err = headOf(txn, s.tenant, b.Log); err != nil {
+		if head, err = headOf(txn, s.tenant, b.Log, *last); err != nil {
 			return 0, err
 		}
 	}
@@ -346,11 +351,12 @@ func (j *Badger) Close() error {
 	return j.db.Close()
 }
 
-// Head returns how far a log is held.
+// Head returns how far a log is held, synced.
 func (j *Badger) Head(tenant string, log block.ID) (exchange.Head, error) {
 	var head exchange.Head
+	synced := j.Last()
 	err := j.view(func(txn *badger.Txn) (err error) {
-		head, err = headOf(txn, tenant, log)
+		head, err = headOf(txn, tenant, log, synced)
 		return err
 	})
 	return head, err
@@ -358,8 +364,9 @@ func (j *Badger) Head(tenant string, log block.ID) (exchange.Head, error) {
 
 // HashAt returns the hash of the block of log that ends at last.
 func (j *Badger) HashAt(tenant string, log block.ID, last uint64) (hash block.Hash, found bool, err error) {
+	synced := j.Last()
 	err = j.view(func(txn *badger.Txn) error {
-		s, ok, err := spanBefore(txn, tenant, log, last)
+		s, ok, err := spanBefore(txn, tenant, log, last, synced)
 		hash, found = s.hash, ok && s.last == last
 		return err
 	})

@@ -175,6 +175,11 @@ func TestInv05_ReceiptComesAfterTheSync(t *testing.T) {
 	opt.Faults = func(point string) error {
 		// Before the sync nobody may see the entry, after it everybody must.
 		note(fmt.Sprint(point, " last=", j.Last()))
+		// What a device is told at its next greeting counts as an acknowledgement.
+		head, err := j.Head(tenant, block.ID{1})
+		if err != nil || (point == FaultAfterSync) != (head.Last > 0) {
+			t.Errorf("%s: head at %d, %v", point, head.Last, err)
+		}
 		return nil
 	}
 	j = open(t, opt)

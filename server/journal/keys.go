@@ -93,23 +93,25 @@ func indexAt(txn *badger.Txn, tenant string, log block.ID, first uint64) (s span
 	return s, err == nil, err
 }
 
-// spanBefore returns the last stored block of a log that starts at or before seq.
-func spanBefore(txn *badger.Txn, tenant string, log block.ID, seq uint64) (s span, found bool, err error) {
+// spanBefore returns the last block of a log that starts at or before seq and lies
+// at a position up to synced: what was written since is not there yet.
+func spanBefore(txn *badger.Txn, tenant string, log block.ID, seq, synced uint64) (s span, found bool, err error) {
 	it := txn.NewIterator(badger.IteratorOptions{Prefix: logKey(keyIndex, tenant, log), Reverse: true})
 	defer it.Close()
-	it.Seek(seqKey(keyIndex, tenant, log, seq))
-	if !it.Valid() {
-		return s, false, nil
+	for it.Seek(seqKey(keyIndex, tenant, log, seq)); it.Valid(); it.Next() {
+		err = it.Item().Value(func(v []byte) error {
+			s, err = decodeSpan(v)
+			return err
+		})
+		if err != nil || s.pos <= synced {
+			return s, err == nil, err
+		}
 	}
-	err = it.Item().Value(func(v []byte) error {
-		s, err = decodeSpan(v)
-		return err
-	})
-	return s, err == nil, err
+	return span{}, false, nil
 }
 
-func headOf(txn *badger.Txn, tenant string, log block.ID) (exchange.Head, error) {
-	s, _, err := spanBefore(txn, tenant, log, ^uint64(0))
+func headOf(txn *badger.Txn, tenant string, log block.ID, synced uint64) (exchange.Head, error) {
+	s, _, err := spanBefore(txn, tenant, log, ^uint64(0), synced)
 	return exchange.Head{Log: log, Last: s.last, Hash: s.hash}, err
 }
 

@@ -1,0 +1,115 @@
+package rehearsal
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync/atomic"
+
+	"google.golang.org/grpc"
+
+	"pondwright/client"
+	"pondwright/proto/block"
+)
+
+// boat is a device and what the rehearsal knows of it.
+type boat struct {
+	id    int
+	root  string
+	seed  uint64
+	lives int
+	dir   string
+	c     *client.Client
+	clock *clock
+
+	has       map[int32]bool // writes it accepted and must not lose
+	watches   map[block.ID]bool
+	snapshots []snapshot
+	hlc       uint64 // of the last record it made
+	seen      uint64 // the largest stamp it pulled and was to follow
+	died      bool   // the program died during the last sync, and image is what it left
+	image     string
+}
+
+// snapshot is a boat's folder at some time, with what it held.
+type snapshot struct {
+	dir     string
+	has     map[int32]bool
+	watches map[block.ID]bool
+}
+
+func clone[K comparable](m map[K]bool) map[K]bool {
+	out := make(map[K]bool, len(m))
+	for k := range m {
+		out[k] = true
+	}
+	return out
+}
+
+// open starts the boat's program on its folder.
+func (b *boat) open(ctx context.Context) error {
+	b.lives++
+	c, err := client.Open(ctx, b.dir, client.WithClock(b.clock),
+		client.WithRand(randomness(b.seed, fmt.Sprintf("boat-%d", b.id), b.lives)))
+	if err != nil {
+		return fmt.Errorf("boat %d: %w", b.id, err)
+	}
+	b.c = c
+	return nil
+}
+
+// folder returns a fresh folder below the rehearsal's.
+func (b *boat) folder(what string) string {
+	b.lives++
+	return filepath.Join(b.root, fmt.Sprintf("boat-%d-%s-%d", b.id, what, b.lives))
+}
+
+// swap replaces the boat's folder by another and opens it. The old process, if it
+// still runs, ends on the old folder, which is thrown away.
+func (b *boat) swap(ctx context.Context, dir string) error {
+	if err := errors.Join(b.c.Close(), os.RemoveAll(b.dir)); err != nil {
+		return err
+	}
+	b.dir = dir
+	return b.open(ctx)
+}
+
+// keep takes a snapshot of the folder as it lies on disk.
+func (b *boat) keep() (snapshot, error) {
+	s := snapshot{dir: b.folder("copy"), has: clone(b.has), watches: clone(b.watches)}
+	return s, copyFolder(s.dir, b.dir)
+}
+
+// markerFile is what tells an installation from a copy of its database.
+const markerFile = "installation"
+
+// reach opens the boat's link to the shore.
+func (b *boat) reach(s *shore, fault string, at int, acked func(block.ID, uint64), alive *atomic.Int64) (*link, error) {
+	l := &link{fault: fault, at: at, acked: acked, alive: alive}
+	l.die = func() {
+		b.image = b.folder("left")
+		b.died = copyFolder(b.image, b.dir) == nil
+	}
+	conn, err := client.Dial("passthrough:///shore", grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) {
+		c, err := s.dial(ctx)
+		if err != nil {
+			return nil, err
+		}
+		return newWire(c, l), nil
+	}))
+	l.ClientConn = conn
+	return l, err
+}
+
+func sortedWrites(m map[int32]bool) []int32 {
+	out := make([]int32, 0, len(m))
+	for n := range m {
+		out = append(out, n)
+	}
+	slices.Sort(out)
+	return out
+}

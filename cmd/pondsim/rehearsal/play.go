@@ -1,0 +1,590 @@
+package rehearsal
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/encoding/protowire"
+
+	"pondwright/client"
+	"pondwright/proto/block"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+// Violation is a promise that was broken.
+type Violation struct {
+	Promise string // the invariant's name
+	Step    int    // of the script; len(Steps) for the end, when everybody has met
+	Detail  string
+}
+
+// Error names the promise, the step and what was seen.
+func (v *Violation) Error() string {
+	return fmt.Sprintf("%s broken at step %d: %s", v.Promise, v.Step, v.Detail)
+}
+
+func broken(promise, format string, args ...any) error {
+	return &Violation{Promise: promise, Detail: fmt.Sprintf(format, args...)}
+}
+
+// Tally counts what a rehearsal did.
+type Tally struct {
+	Steps    int
+	Syncs    int // that came to their end
+	Failures int // syncs that did not
+	Crashes  int // of the server or of a boat
+	Entries  int // on the server at the end
+}
+
+// Plus adds two tallies.
+func (t Tally) Plus(o Tally) Tally {
+	return Tally{t.Steps + o.Steps, t.Syncs + o.Syncs, t.Failures + o.Failures, t.Crashes + o.Crashes, t.Entries + o.Entries}
+}
+
+// world is one rehearsal under way.
+type world struct {
+	script Script
+	root   string
+	shore  *shore
+	boats  []*boat
+	ponds  []block.ID
+	alive  atomic.Int64
+	tally  Tally
+
+	writes  map[int32]*write
+	next    int32
+	backups []backup
+	guests  int
+
+	mu    sync.Mutex
+	acked map[block.ID]uint64 // by log, what the server promised
+	view  *view               // what a reader that follows has seen
+}
+
+// write is one entry that somebody made.
+type write struct {
+	pond      block.ID
+	sounding  *block.Sounding // or
+	record    *pb.Record
+	mayRepeat bool // a copy of the device held it too: both may bring it
+}
+
+// backup is a copy of the server's folder and what had been promised by then.
+type backup struct {
+	dir   string
+	acked map[block.ID]uint64
+}
+
+// jumps are how far a clock is set.
+var jumps = []time.Duration{-time.Hour, time.Hour, -24 * 365 * time.Hour, 24 * 365 * 3 * time.Hour,
+	50 * time.Second, -50 * time.Second, 70 * time.Second, -61 * 24 * 365 * time.Hour}
+
+// patience is how long, in real time, a step may take before it counts as stuck.
+const patience = 60 * time.Second
+
+// Play plays a script. It returns the promise that was broken, nil if none was, and
+// an error if the rehearsal itself could not go on.
+func Play(ctx context.Context, script Script) (found *Violation, tally Tally, err error) {
+	root, err := scratch()
+	if err != nil {
+		return nil, tally, err
+	}
+	w := &world{script: script, root: root, writes: map[int32]*write{}, acked: map[block.ID]uint64{}, view: newView()}
+	defer func() { err = errors.Join(err, w.close(), os.RemoveAll(root)) }()
+	if err := w.open(ctx); err != nil {
+		return nil, tally, err
+	}
+	at := 0
+	for ; at < len(script.Steps); at++ {
+		w.tally.Steps++
+		if err = w.step(ctx, &script.Steps[at]); err == nil {
+			err = w.check(ctx, &script.Steps[at])
+		}
+		if err != nil {
+			break
+		}
+	}
+	if err == nil {
+		err = w.heal(ctx)
+	}
+	w.tally.Entries = w.view.entries
+	if errors.As(err, &found) {
+		found.Step = at
+		return found, w.tally, nil
+	}
+	if err != nil {
+		return nil, w.tally, fmt.Errorf("seed %d, step %d: %w", script.Seed, at, err)
+	}
+	return nil, w.tally, nil
+}
+
+func (w *world) open(ctx context.Context) error {
+	w.shore = &shore{root: w.root, seed: w.script.Seed, now: newClock(), dir: filepath.Join(w.root, "shore-0")}
+	for p := range max(1, w.script.Ponds) {
+		w.ponds = append(w.ponds, block.PondID(fmt.Sprintf("Pond %d", p)))
+	}
+	if err := w.shore.start(); err != nil {
+		return err
+	}
+	for i := range max(1, w.script.Boats) {
+		b := &boat{id: i, root: w.root, seed: w.script.Seed, clock: newClock(), has: map[int32]bool{}, watches: map[block.ID]bool{}}
+		b.dir = b.folder("first")
+		if err := b.open(ctx); err != nil {
+			return err
+		}
+		w.boats = append(w.boats, b)
+	}
+	return nil
+}
+
+func (w *world) close() error {
+	err := w.shore.end()
+	for _, b := range w.boats {
+		if b.c != nil {
+			err = errors.Join(err, b.c.Close())
+		}
+	}
+	return err
+}
+
+func (w *world) boat(n int) *boat    { return w.boats[n%len(w.boats)] }
+func (w *world) pond(n int) block.ID { return w.ponds[n%len(w.ponds)] }
+
+const maxBoats = 5
+
+// step plays one step.
+func (w *world) step(ctx context.Context, s *Step) error {
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	b := w.boat(s.Boat)
+	w.shore.now.Advance(time.Second)
+	for _, b := range w.boats {
+		b.clock.Advance(time.Second)
+	}
+	switch s.Do {
+	case doAppend:
+		return w.append(ctx, b, w.pond(s.Pond), s.N)
+	case doEdit:
+		return w.edit(ctx, b, w.pond(s.Pond), s.N)
+	case doSync:
+		return w.sync(ctx, s, nil)
+	case doTwo:
+		if w.boat(s.Other.Boat) == b {
+			return w.sync(ctx, s, nil)
+		}
+		return w.sync(ctx, s, s.Other)
+	case doDie:
+		w.tally.Crashes++
+		left := b.folder("left")
+		if err := copyFolder(left, b.dir); err != nil {
+			return err
+		}
+		return b.swap(ctx, left)
+	case doReopen:
+		if err := b.c.Close(); err != nil {
+			return err
+		}
+		return b.open(ctx)
+	case doSnapshot:
+		k, err := b.keep()
+		b.snapshots = append(b.snapshots, k)
+		return err
+	case doRestore:
+		return w.restore(ctx, b, s.N)
+	case doClone:
+		return w.clone(ctx, b)
+	case doJump:
+		b.clock.Jump(jumps[s.N%len(jumps)])
+		return nil
+	case doWatch:
+		b.watches[w.pond(s.Pond)] = true
+		return b.c.Watch(ctx, w.pond(s.Pond))
+	case doRestart:
+		return w.restart(ctx, s.N%2 == 0)
+	case doBackup:
+		return w.backup()
+	case doRollback:
+		return w.rollback(ctx, s.N)
+	case doNewer:
+		return w.newer(ctx, w.pond(s.Pond), s.N)
+	case doWait:
+		w.shore.now.Advance(10 * time.Minute)
+		for _, b := range w.boats {
+			b.clock.Advance(10 * time.Minute)
+		}
+		return nil
+	}
+	return fmt.Errorf("unknown step %q", s.Do)
+}
+
+// sounding makes a sounding that nobody made before. Its stamp may be anything.
+func (w *world) sounding(draw *rand.Rand) block.Sounding {
+	w.next++
+	ms := epoch.UnixMilli() + int64(w.next)*1000
+	switch draw.IntN(30) {
+	case 0:
+		ms = 0
+	case 1:
+		ms = draw.Int64()
+	}
+	return block.Sounding{TimeMs: ms, LatE7: 450000000 + int32(draw.IntN(20000)), LonE7: -930000000 + int32(draw.IntN(20000)),
+		ReadingMM: w.next, Reference: block.BelowTransducer, Quality: uint8(draw.IntN(6))}
+}
+
+// draw returns numbers that depend on the seed and on what was written before.
+func (w *world) draw() *rand.Rand { return rand.New(rand.NewPCG(w.script.Seed, uint64(w.next)+1)) }
+
+func (w *world) append(ctx context.Context, b *boat, pond block.ID, n int) error {
+	draw := w.draw()
+	batch := make([]block.Sounding, 1+(n+1299)%1300)
+	for i := range batch {
+		batch[i] = w.sounding(draw)
+	}
+	pass := block.ID{1, byte(draw.IntN(3))}
+	if err := b.c.RecordSoundings(ctx, pond, pass, "crew", batch); err != nil {
+		return err
+	}
+	for i := range batch {
+		w.accepted(b, batch[i].ReadingMM, &write{pond: pond, sounding: &batch[i]})
+	}
+	return nil
+}
+
+func (w *world) accepted(b *boat, n int32, wr *write) {
+	w.writes[n] = wr
+	b.has[n] = true
+	b.watches[wr.pond] = true
+}
+
+// unknownField is a field of a record that no version here knows.
+const unknownField = 900
+
+// edit records a new version of the pond that replaces all versions the boat
+// holds and that nothing replaced yet. A field of a later version rides along.
+func (w *world) edit(ctx context.Context, b *boat, pond block.ID, n int) error {
+	held, err := b.c.Records(ctx, pond)
+	if err != nil {
+		return err
+	}
+	w.next++
+	rec := &pb.Record{Author: "crew", Kind: &pb.Record_Pond{Pond: &pb.Pond{Name: "Pond", Place: fmt.Sprint(w.next)}}}
+	if n%2 == 0 {
+		unknown := protowire.AppendTag(nil, unknownField, protowire.BytesType)
+		rec.ProtoReflect().SetUnknown(protowire.AppendString(unknown, fmt.Sprint("later ", w.next)))
+	}
+	for _, h := range headsOf(held) {
+		if len(rec.GetParents()) < 64 {
+			rec.Parents = append(rec.Parents, h)
+		}
+	}
+	if _, err := b.c.Record(ctx, pond, rec); err != nil {
+		return err
+	}
+	if rec.GetHlc() <= b.hlc {
+		return broken("Inv13 a device's clock strictly increases", "boat %d: %x after %x", b.id, rec.GetHlc(), b.hlc)
+	}
+	if rec.GetHlc() <= b.seen {
+		return broken("Inv14 what is made after seeing sorts after it", "boat %d: %x after it saw %x", b.id, rec.GetHlc(), b.seen)
+	}
+	// Each start may lead by a second.
+	if ahead := int64(rec.GetHlc()>>16) - b.clock.Latest().UnixMilli(); ahead > 60_000+1000*int64(b.lives+1) {
+		return broken("Inv15 no clock is dragged ahead", "boat %d: %d ms ahead of the latest its own clock ever said", b.id, ahead)
+	}
+	b.hlc = rec.GetHlc()
+	w.accepted(b, w.next, &write{pond: pond, record: rec})
+	return nil
+}
+
+// headsOf returns the versions that none of the others replaces.
+func headsOf(held []client.Record) []*pb.EntryRef {
+	replaced := map[string]bool{}
+	for _, r := range held {
+		for _, p := range r.Message.GetParents() {
+			replaced[fmt.Sprintf("%x/%d", p.GetLogId(), p.GetSeq())] = true
+		}
+	}
+	var out []*pb.EntryRef
+	for _, r := range held {
+		if !replaced[fmt.Sprintf("%x/%d", r.Log[:], r.Seq)] {
+			out = append(out, &pb.EntryRef{LogId: r.Log[:], Seq: r.Seq})
+		}
+	}
+	return out
+}
+
+// promised notes an acknowledgement that reached a boat.
+func (w *world) promised(log block.ID, through uint64) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.acked[log] = max(w.acked[log], through)
+}
+
+// sync lets one boat sync, or two at the same time, under their faults. What a
+// sync returns is no promise: what counts is what is held afterwards.
+func (w *world) sync(ctx context.Context, first, second *Step) error {
+	steps := []*Step{first}
+	if second != nil {
+		steps = append(steps, second)
+	}
+	for _, s := range steps {
+		if err := w.shore.prepare(s.Fault, s.At); err != nil {
+			return err
+		}
+	}
+	if err := w.run(ctx, steps); err != nil {
+		return err
+	}
+	if w.shore.broken() { // nobody has noticed yet, and the boats try again
+		for _, s := range steps {
+			if err := w.run(ctx, []*Step{{Boat: s.Boat}}); err != nil {
+				return err
+			}
+		}
+	}
+	restarted, err := w.shore.settle()
+	if err != nil {
+		return err
+	}
+	for _, s := range steps {
+		b := w.boat(s.Boat)
+		if err := w.follow(ctx, b); err != nil {
+			return err
+		}
+		if b.died {
+			w.tally.Crashes++
+			b.died = false
+			if err := b.swap(ctx, b.image); err != nil {
+				return err
+			}
+			b.seen = 0
+		}
+	}
+	if restarted {
+		w.tally.Crashes++
+		return w.reread(ctx)
+	}
+	return nil
+}
+
+// run lets boats sync at the same time and waits until all have ended.
+func (w *world) run(ctx context.Context, steps []*Step) error {
+	done := make(chan error, len(steps))
+	links := make([]*link, 0, len(steps))
+	for _, s := range steps {
+		b := w.boat(s.Boat)
+		l, err := b.reach(w.shore, s.Fault, s.At, w.promised, &w.alive)
+		if err != nil {
+			return err
+		}
+		links = append(links, l)
+		go func() {
+			_, err := b.c.Sync(ctx, l)
+			done <- err
+		}()
+	}
+	err := w.await(ctx, done, len(steps))
+	for _, l := range links {
+		err = errors.Join(err, l.Close())
+	}
+	return err
+}
+
+// quiet is for how long nothing must move before time is let pass, so that whoever
+// waits in vain finds out.
+const quiet = 30 * time.Millisecond
+
+// await waits for so many syncs.
+func (w *world) await(ctx context.Context, done <-chan error, n int) error {
+	tick := time.NewTicker(quiet / 3)
+	defer tick.Stop()
+	last, still := int64(-1), 0
+	for n > 0 {
+		select {
+		case err := <-done:
+			n--
+			if err == nil {
+				w.tally.Syncs++
+			} else {
+				w.tally.Failures++
+			}
+		case <-tick.C:
+			now := w.alive.Load()
+			if still++; now != last {
+				last, still = now, 0
+			}
+			if still >= 3 {
+				still = 0
+				for _, b := range w.boats {
+					b.clock.Advance(time.Minute)
+				}
+			}
+		case <-ctx.Done():
+			return broken("Inv33 a sync ends", "nothing moved for %v", patience)
+		}
+	}
+	return nil
+}
+
+// follow notes the stamps that a boat has pulled and has to sort after.
+func (w *world) follow(ctx context.Context, b *boat) error {
+	limit := b.clock.Now().UnixMilli() - 30*60_000 // the clock may have moved during the sync
+	for pond := range b.watches {
+		held, err := b.c.Records(ctx, pond)
+		if err != nil {
+			return err
+		}
+		for _, r := range held {
+			if hlc := r.Message.GetHlc(); r.Foreign && int64(hlc>>16) < limit {
+				b.seen = max(b.seen, hlc)
+			}
+		}
+	}
+	return nil
+}
+
+// restore puts an earlier folder back. With the marker it looks like the same
+// installation; without, the store has to notice.
+func (w *world) restore(ctx context.Context, b *boat, n int) error {
+	if len(b.snapshots) == 0 {
+		return nil
+	}
+	k := b.snapshots[n%len(b.snapshots)]
+	dir := b.folder("restored")
+	except := []string{}
+	if n%3 == 0 {
+		except = append(except, markerFile)
+	}
+	if err := copyFolder(dir, k.dir); err != nil {
+		return err
+	}
+	for _, name := range except {
+		if err := os.Remove(filepath.Join(dir, name)); err != nil {
+			return err
+		}
+	}
+	w.repeats(b.has)
+	w.repeats(k.has)
+	b.has, b.watches = clone(k.has), clone(k.watches)
+	b.hlc, b.seen = 0, 0 // the clock may start from an earlier bound
+	return b.swap(ctx, dir)
+}
+
+// repeats notes that two stores may bring the same writes.
+func (w *world) repeats(has map[int32]bool) {
+	for n := range has {
+		w.writes[n].mayRepeat = true
+	}
+}
+
+// clone copies the boat's folder, marker and all, onto a further device.
+func (w *world) clone(ctx context.Context, b *boat) error {
+	if len(w.boats) >= maxBoats {
+		return nil
+	}
+	twin := &boat{id: len(w.boats), root: w.root, seed: w.script.Seed, clock: newClock(), has: clone(b.has), watches: clone(b.watches)}
+	twin.dir = twin.folder("clone")
+	w.repeats(b.has)
+	if err := copyFolder(twin.dir, b.dir); err != nil {
+		return err
+	}
+	if err := twin.open(ctx); err != nil {
+		return err
+	}
+	w.boats = append(w.boats, twin)
+	return nil
+}
+
+// restart ends the server and starts it again, with or without its state.
+func (w *world) restart(ctx context.Context, dropState bool) error {
+	if err := w.shore.end(); err != nil {
+		return err
+	}
+	if dropState {
+		if err := os.RemoveAll(filepath.Join(w.shore.dir, stateFolder)); err != nil {
+			return err
+		}
+	}
+	if err := w.shore.start(); err != nil {
+		return err
+	}
+	return w.reread(ctx)
+}
+
+func (w *world) backup() error {
+	k := backup{dir: filepath.Join(w.root, fmt.Sprintf("backup-%d", len(w.backups))), acked: map[block.ID]uint64{}}
+	for log, through := range w.acked {
+		k.acked[log] = through
+	}
+	w.backups = append(w.backups, k)
+	return copyFolder(k.dir, w.shore.dir)
+}
+
+// newer lets a device of a later version push: a block with a header field that
+// nobody here knows, and one in a codec that nobody here can unpack.
+func (w *world) newer(ctx context.Context, pond block.ID, n int) (err error) {
+	w.guests++
+	w.next++
+	log := block.ID{0xee, byte(w.guests)}
+	rec := &pb.Record{RecordId: pond[:], Author: "later", Kind: &pb.Record_Pond{Pond: &pb.Pond{Name: "Pond", Place: fmt.Sprint(w.next)}},
+		Hlc: uint64(w.shore.now.Now().UnixMilli()) << 16}
+	unknown := protowire.AppendTag(nil, unknownField, protowire.BytesType)
+	rec.ProtoReflect().SetUnknown(protowire.AppendString(unknown, fmt.Sprint("later ", w.next)))
+	bytes, err := marshal(rec)
+	if err != nil {
+		return err
+	}
+	h := block.Header{Log: log, Pond: pond, FirstSeq: 1, HLCLast: rec.GetHlc(), SchemaRev: 99, CreatedHLC: rec.GetHlc(),
+		Unknown: []block.Field{{Tag: 200, Value: []byte("later")}}}
+	frame, hash, err := block.Seal(h, block.Payload{Records: [][]byte{bytes}}, block.Codec(n%2))
+	if err != nil {
+		return err
+	}
+	w.writes[w.next] = &write{pond: pond, record: rec}
+	conn, err := w.plain()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, conn.Close()) }()
+	stream, err := pb.NewSyncServiceClient(conn).Push(ctx)
+	if err != nil {
+		return err
+	}
+	for _, m := range []*pb.PushRequest{
+		{Message: &pb.PushRequest_Hello{Hello: &pb.Hello{DeviceId: make([]byte, 16), ClientRev: 1,
+			Logs: []*pb.LogHead{{LogId: log[:], LastSeq: 1, HeadHash: hash[:]}}}}},
+		{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: frame}}},
+	} {
+		if err := stream.Send(m); err != nil {
+			return err
+		}
+	}
+	if err := stream.CloseSend(); err != nil {
+		return err
+	}
+	for {
+		m, err := stream.Recv()
+		if err != nil {
+			break
+		}
+		if ack := m.GetAck(); ack != nil {
+			w.promised(log, ack.GetDurableThrough())
+		}
+	}
+	if w.acked[log] != 1 {
+		return broken("Inv27 what a later version adds is taken", "its block was not acknowledged")
+	}
+	return nil
+}
+
+// plain connects to the server without any fault.
+func (w *world) plain() (*grpc.ClientConn, error) {
+	return client.Dial("passthrough:///shore", grpc.WithContextDialer(dialer(w.shore)))
+}
