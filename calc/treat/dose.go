@@ -271,7 +271,17 @@ func (d Dose) cautions() []string {
 	if d.Weedy {
 		out = append(out, "Leave 10 to 14 days before the next part (extension bulletins, from memory).")
 	}
-	switch d.Product.Agent {
+	return append(out, d.Product.Agent.cautions()...)
+}
+
+// Cautions lists what goes with every figure of a treatment with an agent, in a
+// fixed order.
+func Cautions(a Agent) []string { return append(append([]string(nil), always...), a.cautions()...) }
+
+// cautions lists what goes with an agent of its own.
+func (a Agent) cautions() []string {
+	var out []string
+	switch a {
 	case Copper:
 		out = append(out, "Trout, koi, snails and the small life of soft water are harmed by little copper. Dying algae take oxygen: treat part, in the morning, in cool weather, with the aerator running.")
 	case Rotenone:

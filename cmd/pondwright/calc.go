@@ -30,14 +30,14 @@ func calcGroups() []struct {
 		id, title string
 		list      []calculation
 	}{
-		{"water", "Water and its layers:", waterCalculations()},
-		{"lift", "Water lifted by bubbles:", liftCalculations()},
-		{"air", "Compressed air:", airCalculations()},
-		{"sun", "Sun, panels and wire:", sunCalculations()},
+		{"water", "Water and its layers:", append(waterCalculations(), startCalculations()...)},
+		{"lift", "Water lifted by bubbles:", append(liftCalculations(), plumeCalculations()...)},
+		{"air", "Compressed air:", append(airCalculations(), airPartCalculations()...)},
+		{"sun", "Sun, panels and wire:", append(sunCalculations(), climateCalculations()...)},
 		{"wind", "Wind and other sources of air:", windCalculations()},
-		{"mast", "The mast:", mastCalculations()},
-		{"care", "Care of the pond:", careCalculations()},
-		{"sound", "Soundings:", soundCalculations()},
+		{"mast", "The mast:", append(mastCalculations(), frostCalculations()...)},
+		{"care", "Care of the pond:", append(careCalculations(), treatCalculations()...)},
+		{"sound", "Soundings:", append(soundCalculations(), lineCalculations()...)},
 	}
 }
 
@@ -67,7 +67,7 @@ func (m *Main) calcCommand() *cobra.Command {
 			c.RunE = calcRun(func() error {
 				w := &worksheet{name: calc.name, title: calc.short}
 				if err := work(w); err != nil {
-					return err
+					return refuseCalc(m.Out, calc.name, err, asJSON)
 				}
 				w.inputs = append(f.entries(), w.inputs...)
 				if asJSON {
@@ -279,8 +279,10 @@ func askYes(f *form, name, help string) *bool {
 	return p
 }
 
-func askCount(f *form, name, help string) *int {
-	p := f.flags.Int(name, 1, help)
+func askCount(f *form, name, help string) *int { return askWhole(f, name, 1, help) }
+
+func askWhole(f *form, name string, def int, help string) *int {
+	p := f.flags.Int(name, def, help)
 	f.inputs = append(f.inputs, func() []entry {
 		return []entry{{key: camel(name), name: words(name), value: count(*p), isDefault: !f.flags.Changed(name)}}
 	})

@@ -246,6 +246,8 @@ func pondOf(w *worksheet, p plumeFlags, volume unit.CubicMeters, curve string, s
 		w.step("stability", "work to mix once", of(ofWork, pond.Stability), "Schmidt stability × water surface")
 		w.step("bottom", "bottom water", of(ofWater, pond.Bottom), "from the base of the thermocline to the diffusers")
 	}
+	w.step("areaRule", "air by the rule for lakes", of(ofStdFlow, plume.AreaRule(h.Area(0))), "9.2 m³/min for each km² of surface: to compare, not to design by")
+	w.cite(unit.Published, "Lorenzen & Fast, EPA-600/3-77-004, 1977, by a second hand (air by lake area)")
 	w.figures = append(w.figures, "water")
 	return pond, l.Middle.Bottom, nil
 }

@@ -100,6 +100,10 @@ var (
 		si: linear("actual L/min", 1e-3/60)}}
 	ofFlow = measure[unit.CubicMetersPerSecond]{&dimension{name: "flow of water", key: "M3PerS", us: linear("gpm", 1/unit.CubicMetersPerSecond(1).GallonsPerMinute()),
 		si: linear("L/s", 1e-3)}}
+	// ofQuotedFlow is an air flow at a state that is told beside it.
+	ofQuotedFlow = measure[unit.CubicMetersPerSecond]{&dimension{name: "air flow at the state it is quoted at", key: "QuotedM3PerS", us: linear("cfm", 1/unit.CubicMetersPerSecond(1).CFM()),
+		si: linear("L/min", 1e-3/60), also: []scale{linear("m³/h", 1.0/3600), linear("L/s", 1e-3), linear("m³/s", 1.0)},
+		not: []string{"scfm", "acfm", "slpm", "Nm³/h"}, why: "names its state: say that with --quoted, and here cfm or m³/h alone"}}
 	ofMassFlow = measure[unit.KilogramsPerSecond]{&dimension{name: "mass flow", key: "KgPerS", us: linear("lb/h", float64(unit.Pounds(1))/3600), si: linear("g/s", 1e-3)}}
 
 	ofDensity = measure[unit.KilogramsPerCubicMeter]{&dimension{name: "density", key: "KgPerM3", us: linear("lb/ft³", float64(unit.Pounds(1)/unit.Kilograms(unit.CubicFeet(1)))),
@@ -123,6 +127,7 @@ var (
 	ofField = measure[unit.Teslas]{&dimension{name: "magnetic field", key: "T", us: linear("nT", unit.Nanoteslas(1)), si: linear("nT", unit.Nanoteslas(1))}}
 
 	ofTime      = measure[unit.Seconds]{&dimension{name: "time", key: "S", us: linear("h", 3600.0), si: linear("h", 3600.0), also: []scale{linear("min", 60.0), linear("s", 1.0), linear("d", 86400.0)}}}
+	ofDelay     = measure[unit.Seconds]{&dimension{name: "delay", key: "S", us: linear("s", 1.0), si: linear("s", 1.0), also: []scale{linear("ms", 1e-3)}}}
 	ofRate      = measure[unit.PerSecond]{&dimension{name: "rate", key: "PerS", us: linear("/s", 1.0), si: linear("/s", 1.0)}}
 	ofFrequency = measure[unit.Hertz]{&dimension{name: "frequency", key: "Hz", us: linear("Hz", 1.0), si: linear("Hz", 1.0)}}
 	ofSpeed     = measure[unit.MetersPerSecond]{&dimension{name: "speed", key: "MPerS", us: linear("mph", unit.MPH(1)), si: linear("m/s", 1.0),
@@ -130,6 +135,8 @@ var (
 	ofSoundSpeed = measure[unit.MetersPerSecond]{&dimension{name: "speed", key: "MPerS", us: linear("ft/s", unit.Feet(1)), si: linear("m/s", 1.0)}}
 	ofAngle      = measure[s1.Angle]{&dimension{name: "angle", key: "Deg", us: degree, si: degree, data: degree, also: []scale{linear("deg", s1.Degree)}}}
 	ofPosition   = measure[s1.Angle]{&dimension{name: "latitude or longitude", key: "Deg", us: degree, si: degree, data: degree, digits: 8}}
+	ofFreezing   = measure[float64]{&dimension{name: "freezing index", key: "KDays", us: linear("°F·d", 1/1.8), si: linear("K·d", 1.0), also: []scale{linear("°C·d", 1.0)}}}
+	ofConduction = measure[float64]{&dimension{name: "conductivity", key: "WPerMK", us: linear("Btu/(h·ft·°F)", 1.730735), si: linear("W/(m·K)", 1.0)}}
 	ofForce      = measure[unit.Newtons]{&dimension{name: "force", key: "N", us: linear("lbf", unit.PoundsForce(1)), si: linear("N", 1.0)}}
 	ofMoment     = measure[unit.NewtonMeters]{&dimension{name: "moment", key: "Nm", us: linear("lbf·ft", unit.PoundFeet(1)), si: linear("N·m", 1.0)}}
 

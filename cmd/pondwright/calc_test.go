@@ -26,11 +26,31 @@ func calcFiles(t *testing.T) map[string]string {
 	for i := range 501 {
 		curve += fmt.Sprintf("%.6f,%.9f\n", 15*float64(i)/500, 5*math.Pow(1-float64(i)/500, 0.875))
 	}
+	// Twelve crossings, the check line 0.03 m deeper than the main line by turns of
+	// 0.01 and 0.05 m.
+	crossings := "main_m,check_m\n"
+	for i := range 12 {
+		crossings += fmt.Sprintf("%.2f,%.2f\n", 2+0.1*float64(i), 2+0.1*float64(i)+0.01+0.04*float64(i%2))
+	}
+	// A line over an invented bed, run both ways at 1.5 m/s with positions that lag
+	// by 0.8 s.
+	var run [2]string
+	for way, v := range []float64{1.5, -1.5} {
+		run[way] = "distance_m,depth_m\n"
+		for i := range 120 {
+			x := float64(i)
+			run[way] += fmt.Sprintf("%.3f,%.4f\n", x-v*0.8, 2+1.2*math.Sin(x/11)+0.4*math.Sin(x/4.3))
+		}
+	}
 	dir := t.TempDir()
 	files := map[string]string{
+		"crossings.csv":  crossings,
+		"out.csv":        run[0],
+		"back.csv":       run[1],
 		"curve.csv":      curve,
 		"profile.csv":    "depth_m,temp_c,oxygen_mg_l\n0,28,8\n1.8,28,8\n2.3,14,0\n4.3,14,0\n",
 		"runs.csv":       "name,length_ft,bore_in,depth_ft,opening_psi,per_scfm_psi\nnear,250,0.500,8,0.25,0.12\nmiddle,400,0.500,12,0.25,0.12\ndeep,600,0.622,15,0.25,0.12\n",
+		"staff.csv":      "time,height_m\n2026-06-01T08:00:00Z,1.24\n2026-06-01T08:00:00Z,1.26\n2026-06-01T09:00:00Z,1.23\n2026-06-01T10:00:00Z,1.20\n",
 		"compressor.csv": "pressure_psi,air_scfm\n0,5\n5,4.5\n10,4\n15,3.4\n20,2.7\n25,1.8\n",
 	}
 	out := make(map[string]string)
@@ -153,6 +173,12 @@ func calcPrinted(t *testing.T, key string, v float64, u unitSystem) string {
 			return ofShare.print(v, u)
 		}
 		return ofNumber.print(v, u)
+	case key == "narrowestM" || key == "widestM":
+		return ofBore.print(v, u)
+	case key == "delayS" || key == "stdErrS":
+		return ofDelay.print(v, u)
+	case key == "speedMPerS":
+		return ofSoundSpeed.print(v, u)
 	case key == "concreteM3":
 		return ofSolid.print(v, u)
 	case key == "liquidM3":
@@ -211,6 +237,40 @@ func TestCalc_CheckValues(t *testing.T) {
 		{"stocking --scheme \"South Carolina, unfertilized\" --area 3acres", "areaUsedM2", 3 * 4046.8564224, 1e-6, "definition"},
 		{"sounding --reading 2.85m --draft 0.30m --temp 18.4C", "depthM", 3.1070, 0.0005, "EM 1110-2-1003, 2002, ch. 9; Marczak 1997; recomputed"},
 		{"plate --marks 1m:1.10m,3m:3.16m --reading 2.13m", "depthM", 2, 1e-9, "a line through two marks, arithmetic"},
+		{"startup --profile profile.csv --curve curve.csv --lift 262L/s --age 12h --dawn --stops", "firstRunS", 1.67 * 3600, 0.02 * 1.67 * 3600, "arithmetic of the rule on the five-acre pond, recomputed"},
+		{"startup --profile profile.csv --curve curve.csv --lift 262L/s --age 12h --dawn --stops", "days", 6, 0, "the same"},
+		{"startup --profile profile.csv --curve curve.csv --lift 262L/s --age 12h --dawn --stops", "leftM3", 426, 15, "the same"},
+		{"transfer --air 1scfm --depth 14ft", "standardKgPerS", 0.290 * 0.45359237 / 3600, 0.01 * 0.290 * 0.45359237 / 3600, "EPA/625/1-89/023, from memory, recomputed"},
+		{"transfer --air 1scfm --depth 14ft --oxygen 4mg/L --temp 25C", "fieldKgPerS", 0.457 * 0.290 * 0.45359237 / 3600, 0.015 * 0.457 * 0.290 * 0.45359237 / 3600, "αF 0.9, β 0.98, recomputed"},
+		{"hold --area 20234m2 --depth 2.44m --temp 25C", "mixingW", 2.23, 0.03, "closed form of a heated layer, recomputed"},
+		{"plume --air 1scfm --depth 4.3m --disc 0.23m", "flowM3PerS", 0.16409, 0.005 * 0.16409, "integral from a disc of 0.115 m, recomputed"},
+		{"plume --air 0.5scfm --depth 4.3m --profile profile.csv --disc 0.23m", "topM", 2.94, 0.1, "28 over 14 °C, a separate integral, recomputed"},
+		{"leastair --depth 4.3m --profile profile.csv --disc 0.23m", "airStdM3PerS", 1.5 * 4.719474e-4, 0.5 * 4.719474e-4, "1 scfm peels, 2 scfm comes up: a separate integral, recomputed"},
+		{"flow --air 10cfm --quoted machinery --pressure 12.228psia --temp 95F", "atPlaceActualM3PerS", 12.6332 * 4.719474e-4, 1e-3 * 4.719474e-4, "ideal gas law, recomputed"},
+		{"flow --air 1.58309m3/h --quoted normal", "standardStdM3PerS", 4.719474e-4, 1e-4 * 4.719474e-4, "one scfm in normal m³/h by the ideal gas law, recomputed"},
+		{"bores --size 1/2", "lossRatio", 3.85, 0.01, "(0.622/0.475)^5, recomputed; bores of ASTM D2239 from memory"},
+		{"fittings --bore 0.622in --elbows 2", "loss", 1.56, 1e-9, "30 fT, fT 0.026, valve-and-fitting handbook, from memory"},
+		{"fittings --bore 1in --inserts 1 --insert 0.5in", "loss", 15, 1e-9, "sudden contraction and expansion, (0.375 + 0.5625) × 16"},
+		{"diffuser --air 2scfm --opening 0.25psi --per-scfm 0.12psi --fouling 2", "fouledPaGauge", 2 * 0.49 * 6894.757, 1, "a + b Q, arithmetic"},
+		{"compressor --compressor compressor.csv --outlet 12psi", "airStdM3PerS", 3.772285315 * 4.719474e-4, 1e-6 * 4.719474e-4, "SciPy's PchipInterpolator on the same table"},
+		{"climate --at 35.4,-97.6", "meanIrradiationWhPerM2", 57206.0 / 12, 1, "typical year TMY3 723530, sum of its published months"},
+		{"hourly --at 0,0 --from 2026-03-20T11:37:00Z --hours 1 --tilt 0deg", "levelWhPerM2", 1035.09, 2, "Haurwitz overhead, test suite of pvlib-python; noon of the equinox at the equator"},
+		{"shade --at 40,-90 --height 10m", "noonDeg", 26.55, 1e-3, "90° less latitude less 23.45°"},
+		{"shade --at 40,-90 --height 10m --distance 20m", "obstacleDeg", 26.565, 1e-3, "atan 1/2"},
+		{"cell --light 1000 --temp 25C --power 300W", "powerW", 265.3, 0.05, "published formulas, recomputed"},
+		{"cell --light 900 --temp 20C --wind 5m/s", "rackC", 43.509, 1e-3, "test suite of pvlib-python"},
+		{"frost --index 1000F·d --conductivity 1.730735W/mK --density 100lb/ft3 --water 15%", "depthM", 4.71 * 0.3048, 0.01 * 0.3048, "US Army TM 5-852-6, from memory, recomputed"},
+		{"copper --alkalinity 80mg/L --volume 7.7acre-ft", "massKg", 16.751 * 0.45359237, 0.005 * 0.45359237, "FA008, recomputed"},
+		{"wait --from 250ppb --to 2ppb --shortest 0.7d --longest 0.7d", "shortestS", 4.876 * 86400, 0.01 * 86400, "NAJFM 11(2), 226, 1991, recomputed"},
+		{"soundspeed --temp 20C", "speedMPerS", 1482.380, 0.002, "Marczak 1997, recomputed"},
+		{"soundspeed --temp 5C", "deepShare", 1/0.9508 - 1, 1e-4, "Marczak 1997, recomputed"},
+		{"level --staff staff.csv --time 2026-06-01T08:15:00Z --depth 3.1m --full 1.495m", "belowFullM", 3.35, 1e-9, "arithmetic"},
+		{"latency --shift 3m --out 1.5m/s --back 1.5m/s --slope 0.3333333", "delayS", 1, 0, "shift over both speeds, arithmetic"},
+		{"latency --shift 3m --out 1.5m/s --back 1.5m/s --slope 0.3333333", "biasM", 0.5, 1e-6, "the same"},
+		{"latency --out-run out.csv --back-run back.csv --out 1.5m/s --back 1.5m/s", "delayS", 0.8, 0.03, "planted"},
+		{"crossing --crossings crossings.csv", "biasM", 0.03, 1e-9, "arithmetic"},
+		{"crossing --crossings crossings.csv", "spread95M", 1.96 / math.Sqrt2 * 0.02 * math.Sqrt(12.0/11), 1e-9, "arithmetic"},
+		{"beam --depth 3m --beam 20deg", "footprintM", 1.06, 0.005, "2·3·tan 10°, recomputed"},
 	} {
 		t.Run(tt.line+" "+tt.key, func(t *testing.T) {
 			t.Parallel()
@@ -323,6 +383,19 @@ func TestCalc_Refusals(t *testing.T) {
 		{"relief --normal 8psi --rating 60psi", exitUsage, []string{"PART=PRESSURE"}},
 		{"relief --normal 8psi --rating hose=60psi --rating Hose=50psi", exitUsage, []string{"already"}},
 		{"turnover --air 1scfm --depth 14ft", exitUsage, []string{"--volume"}},
+		{"startup --profile profile.csv --curve curve.csv --air 1scfm --depth 14ft --age 4d --smell", exitFailed, []string{"3 days", "dawn", "rotten eggs", "stops the air"}},
+		{"startup --profile profile.csv --curve curve.csv --air 1scfm --depth 14ft --age 1d --dawn --stops --demand 10mg/L", exitFailed, []string{"below 3 mg/L", "season"}},
+		{"startup --profile profile.csv --curve curve.csv --age 1d --dawn --stops", exitUsage, []string{"--lift"}},
+		{"copper --alkalinity 45mg/L", exitFailed, []string{"soft", "FA008"}},
+		{"lime --alkalinity 12mg/L --kind caustic --fish", exitFailed, []string{"limestone"}},
+		{"wait --from 1mg/L --to 2mg/L", exitFailed, []string{"level at the end"}},
+		{"flow --air 10scfm", exitUsage, []string{"names its state", "--quoted"}},
+		{"bores --size 7", exitUsage, []string{"1-1/4"}},
+		{"compressor --compressor compressor.csv --outlet 30psi", exitFailed, []string{"25"}},
+		{"compressor --compressor compressor.csv --outlet 5psi --shaft 20W", exitFailed, []string{"20 W", "isothermal"}},
+		{"shade --at 60,10", exitFailed, []string{"52"}},
+		{"level --staff crossings.csv --time 2026-06-01T08:15:00Z", exitFailed, []string{"main_m"}},
+		{"beam --depth 3m --beam 150deg", exitFailed, []string{"120"}},
 		{"lift --depth 14ft", exitUsage, []string{"air"}},
 		{"settings engine", exitUsage, []string{"engine"}},
 		{"guesswork", exitUsage, []string{"guesswork"}},
@@ -342,6 +415,57 @@ func TestCalc_Refusals(t *testing.T) {
 	}
 }
 
+// TestCalc_RefusalsAsData: with --json a refusal says on stdout what was refused,
+// with limits and their source, and the status stays that of a refusal.
+func TestCalc_RefusalsAsData(t *testing.T) {
+	t.Parallel()
+	type refused struct {
+		Calculation string
+		Refusal     struct {
+			Code, Message, Quantity, Source, Remedy string
+			Value, Min, Max                         *float64
+		}
+	}
+	is := func(got *float64, want float64) bool {
+		if math.IsNaN(want) {
+			return got == nil
+		}
+		return got != nil && math.Abs(*got-want) <= 1e-9*math.Abs(want)
+	}
+	none := math.NaN()
+	for _, tt := range []struct {
+		line, code, quantity string
+		value, least, most   float64
+		source               string
+	}{
+		{"lift --air 1scfm --depth 150ft", "OUT_OF_RANGE", "submergence (m)", 45.72, 0.1, 30, "plume model"},
+		{"density --temp 45C", "OUT_OF_RANGE", "water temperature (°C)", 45, 0, 40, "Tanaka"},
+		{"quantity --volume 1acre-ft --level 1 --strength 5%", "AGAINST_RULE", "active ingredient", none, none, none, "label"},
+		{"quantity --volume 1acre-ft --level 1mg/L --basis active --strength 25% --agent copper --alkalinity 45mg/L", "AGAINST_RULE", "soft", 45, 50, none, "FA008"},
+		{"quantity --volume 1acre-ft --level 0.25mg/L --basis active --strength 5% --agent rotenone", "AGAINST_RULE", "rotenone", 0.25, none, 0.2, "Finlayson"},
+		{"wire --length 2mi --current 15A --volts 24V", "NO_WIRE_HEAVY_ENOUGH", "", none, none, none, ""},
+		{"relief --normal 20psi --rating hose=15psi", "WEAKEST_PART", "", none, none, none, ""},
+		{"layers --profile missing.csv --curve missing.csv", "FILE_UNREADABLE", "", none, none, none, ""},
+		{mastLine + " --soil organic", "NO_BEARING", "", none, none, none, ""},
+	} {
+		status, out, errs := run(t, append(calcArgs(tt.line, nil), "--json")...)
+		if status != exitFailed || errs == "" {
+			t.Errorf("%s: status %d, stderr %q", tt.line, status, errs)
+		}
+		r := decode[refused](t, out)
+		if !strings.HasPrefix(tt.line, r.Calculation+" ") || r.Refusal.Code != tt.code || !strings.Contains(errs, r.Refusal.Message) || r.Refusal.Message == "" {
+			t.Errorf("%s: %+v", tt.line, r)
+		}
+		if !strings.Contains(r.Refusal.Quantity, tt.quantity) || !strings.Contains(r.Refusal.Source, tt.source) ||
+			!is(r.Refusal.Value, tt.value) || !is(r.Refusal.Min, tt.least) || !is(r.Refusal.Max, tt.most) {
+			t.Errorf("%s: %s", tt.line, out)
+		}
+	}
+	if status, out, _ := run(t, "calc", "lift", "--air", "8cfm", "--depth", "14ft", "--json"); status != exitUsage || out != "" {
+		t.Errorf("wrong usage: status %d, %q", status, out)
+	}
+}
+
 // TestCalc_Cautions: what can hurt never comes without its caution.
 func TestCalc_Cautions(t *testing.T) {
 	t.Parallel()
@@ -349,12 +473,16 @@ func TestCalc_Cautions(t *testing.T) {
 	for _, g := range calcGroups() {
 		for _, c := range g.list {
 			for names, word := range map[string]string{
-				"hose manifold compress relief discharge": "local code",
-				"runhours panels string wire sources":     "licensed electrician",
-				"mast":                                    "licensed engineer",
-				"quantity":                                "label is the law",
-				"stocking":                                "fish agency",
-				"overturn turnover destratify":            "fish",
+				"hose manifold compress relief discharge compressor": "local code",
+				"runhours panels string wire sources cell":           "licensed electrician",
+				"frost":                        "licensed engineer",
+				"copper wait":                  "label is the law",
+				"lime":                         "can kill fish",
+				"startup":                      "kill fish",
+				"mast":                         "licensed engineer",
+				"quantity":                     "label is the law",
+				"stocking":                     "fish agency",
+				"overturn turnover destratify": "fish",
 			} {
 				if strings.Contains(" "+names+" ", " "+c.name+" ") && !strings.Contains(strings.Join(calcJSON(t, files, c.example).Cautions, "\n"), word) {
 					t.Errorf("%s does not say %q", c.name, word)
@@ -392,6 +520,20 @@ func TestCalc_SummerStartIsSpokenAgainst(t *testing.T) {
 	for _, say := range []string{"warmer than 28 °C", "ends more than 0.5 m above the bottom"} {
 		if !strings.Contains(cautions, say) {
 			t.Errorf("cautions lack %q: %s", say, cautions)
+		}
+	}
+}
+
+// TestCalc_FarStationWarns: a station beyond 150 km is named with its distance
+// and a warning.
+func TestCalc_FarStationWarns(t *testing.T) {
+	t.Parallel()
+	for line, far := range map[string]bool{"climate --at 35.6,-97.9": false, "climate --at 47.5,-107.5": true, "climate --at 20,-150": true} {
+		s := calcJSON(t, nil, line)
+		distance := s.Results["distanceM"].(float64)
+		warned := strings.Contains(strings.Join(s.Notes, "\n"), "150 km")
+		if s.Results["station"] == "" || warned != (distance > 150e3) || warned != far {
+			t.Errorf("%s: %v, %.0f m, warned %v", line, s.Results["station"], distance, warned)
 		}
 	}
 }
@@ -454,6 +596,9 @@ func TestCalc_NamedFiguresExist(t *testing.T) {
 		if figureOf(plume.Defaults(), name) == 0 {
 			t.Errorf("plume has no %q", name)
 		}
+	}
+	if figureOf(plume.Defaults(), slipFigure) == 0 || figureOf(sound.Settings(), staffEveryFigure) == 0 {
+		t.Error("a figure of plume or sound is gone")
 	}
 	if figureOf(sound.Settings(), deadZoneFigure) == 0 || figureOf(calcSettings()[2].list, roughnessFigure) == 0 {
 		t.Error("a figure of sound or air is gone")

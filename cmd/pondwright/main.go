@@ -58,16 +58,16 @@ func (m *Main) Run(ctx context.Context, args []string) int {
 		fmt.Fprintf(m.Err, "pondwright: %v\n", err)
 		return exitFailed
 	}
-	fmt.Fprintf(m.Err, "pondwright: %v\nRun 'pondwright %s--help' for how to use it.\n", err, commandPath(root, args))
+	fmt.Fprintf(m.Err, "pondwright: %v\nRun '%s --help' for how to use it.\n", err, commandPath(root, args))
 	return exitUsage
 }
 
-// commandPath names the command that the arguments picked, with a space behind.
+// commandPath names the command that the arguments picked, from the program on.
 func commandPath(root *cobra.Command, args []string) string {
-	if c, _, err := root.Find(args); err == nil && c != root {
-		return c.Name() + " "
+	if c, _, err := root.Find(args); err == nil {
+		return c.CommandPath()
 	}
-	return ""
+	return root.CommandPath()
 }
 
 func (m *Main) command() *cobra.Command {

@@ -365,6 +365,22 @@ func TestUsage(t *testing.T) {
 	}
 }
 
+// TestUsage_NamesTheWholeCommand: what wrong usage tells to run is the command
+// that was meant.
+func TestUsage_NamesTheWholeCommand(t *testing.T) {
+	t.Parallel()
+	for want, args := range map[string][]string{
+		"'pondwright --help'":           {"frobnicate"},
+		"'pondwright measure --help'":   {"measure", "--bogus"},
+		"'pondwright calc --help'":      {"calc", "guesswork"},
+		"'pondwright calc lift --help'": {"--units", "si", "calc", "lift", "--air", "8cfm", "--depth", "14ft"},
+	} {
+		if status, _, errs := run(t, args...); status != exitUsage || !strings.Contains(errs, want) {
+			t.Errorf("%v: status %d, %q lacks %s", args, status, errs, want)
+		}
+	}
+}
+
 func TestServe_RefusesOtherMachines(t *testing.T) {
 	t.Parallel()
 	data := filepath.Join(t.TempDir(), "office")
