@@ -2,12 +2,14 @@
 // says how far to trust it.
 //
 // The bed is not interpolated: every interpolation of soundings alone loses
-// volume between the lines. It is estimated as a sum of two parts. The trend is
-// a combination of three shapes that follow from the shoreline: the torsion
-// function p (−∇²p = 1 in the water, p = 0 ashore), its square root, and the
-// distance to the shore. What the soundings say beyond the trend is carried by a
-// Gaussian Markov random field with bending and tension energy that is zero at
-// the shore (Lindgren, Rue & Lindström, 2011, JRSS B 73, 423–498). Noise and
+// volume between the lines. It is the mean of two models that both start from the
+// shoreline. The first is a trend, a combination of three shapes of the outline
+// (the torsion function p: −∇²p = 1 in the water, p = 0 ashore; its square root;
+// the distance to the shore), and what the soundings say beyond it, a Gaussian
+// Markov random field with bending and tension energy that is zero at the shore
+// (Lindgren, Rue & Lindström, 2011, JRSS B 73, 423–498). The second is p to the
+// power 0.75 times such a field that is free at the shore. Where lines are dense
+// the first without its trend joins them. Noise and
 // smoothness come from the likelihood of the data, blunders from an along-track
 // filter and Student-t weights, the interval of the volume from the posterior
 // variance and from leaving out one line at a time.
@@ -92,7 +94,8 @@ type Diagnostics struct {
 	Used          int     // soundings used
 	Bins          int     // places they were merged into
 	NoiseM        float64 // standard deviation of one bin about the bed
-	Smoothness    float64 // ratio of noise to field variance found by likelihood
+	Models        []ModelDiagnostics
+	ModelsApartM3 float64 // difference of the models' volumes: a warning where it is large against the interval
 	PosteriorSDM3 float64 // G: what the field alone admits; too small to be shown as the doubt
 	WanderSDM3    float64 // what position errors along whole lines do to the volume
 	LeaveOneOutM3 float64 // spread of the volume when a line is left out
@@ -104,6 +107,17 @@ type Diagnostics struct {
 	SpacingM      float64 // of the grid
 	Nodes         int
 	Guess         bool // no sounding was usable: the bed is a guess from the outline
+}
+
+// ModelDiagnostics says what one of the models makes of the data. The estimate is
+// the mean of the models.
+type ModelDiagnostics struct {
+	Name          string
+	Weight        float64 // in the mean
+	VolumeM3      float64
+	LeaveOneOutM3 float64 // spread of its volume when a line is left out
+	NoiseM        float64 // standard deviation of one bin about its bed
+	Smoothness    float64 // ratio of noise to field variance found by likelihood
 }
 
 // Bed is an estimated bed. It is immutable and safe to share.
@@ -119,7 +133,7 @@ type Bed struct {
 	deepest Interval[unit.Meters]
 	diag    Diagnostics
 
-	doubtful *fit          // the coarse fit, for the doubt at a place; nil for a guess
+	doubtful []model       // for the doubt at a place; none for a guess
 	near     *neighborhood // its data
 	missM    float64       // root mean square miss of a line left out
 	commonM  float64       // errors common to all soundings
@@ -173,29 +187,38 @@ func (b *Bed) Depth(p plane.Point) float64 {
 }
 
 // DepthSD returns the standard deviation of the depth at p in meters: that of the
-// field, and the part of the leave-one-line-out miss that the distance to the
-// nearest sounding admits. It is zero ashore. It takes some tenths of a
+// fields, the distance of the models from their mean, and the part of the
+// leave-one-line-out miss that the distance to the nearest sounding admits. It is
+// zero ashore. It takes some tenths of a
 // millisecond.
 func (b *Bed) DepthSD(p plane.Point) float64 {
 	depth := b.Depth(p)
 	if b.doubtful == nil {
 		return depth * math.Log(guessFactor) / z95
 	}
-	o, ok := b.doubtful.observe(p)
-	if !ok {
-		return 0
+	var sd, mean, square float64
+	for _, m := range b.doubtful {
+		f := m.coarse
+		o, ok := f.observe(p)
+		if !ok {
+			return 0
+		}
+		quad := f.factor.gram([]sparseRow{f.row(&o)})[0]
+		sd += m.weight * math.Sqrt(f.variance*max(0, quad))
+		d := f.predict(&o, f.x)
+		mean, square = mean+m.weight*d, square+m.weight*d*d
 	}
-	quad := b.doubtful.factor.gram([]sparseRow{b.doubtful.row(&o)})[0]
+	apart := max(0, square-mean*mean)
 	_, distance := b.near.nearest(p)
-	return math.Sqrt(b.doubtful.variance*quad + b.betweenVariance(distance, depth))
+	return math.Sqrt(sd*sd + apart + b.betweenVariance(distance, depth))
 }
 
 // betweenVariance returns the variance of what the field does not know of, at
 // the given distance from a sounding: the miss between lines, which grows from
-// nothing on a line to its full size halfway to the next, and the errors common
-// to all soundings.
+// nothing on a line to that of a line left out where the next one would be, and
+// the errors common to all soundings.
 func (b *Bed) betweenVariance(distanceM, depthM float64) float64 {
-	miss := leaveOneOutShare * b.missM * min(1, 2*distanceM/b.diag.LineSpacingM)
+	miss := b.missM * min(1, distanceM/b.diag.LineSpacingM)
 	speed := b.speedSD * depthM
 	return miss*miss + b.commonM*b.commonM + speed*speed
 }

@@ -61,24 +61,35 @@ func shoreLengthM(g *grid.Grid) float64 {
 	return sum
 }
 
-// doubt fills in the diagnostics and the intervals.
+// doubt fills in the diagnostics and the intervals. The standard deviation of a
+// mean of models is taken as the mean of theirs, as if they erred together: they
+// see the same data.
 func (e *estimator) doubt() {
-	b, f := e.bed, e.fine
+	b := e.bed
 	_, volume := b.curve.At(0)
 	v := float64(volume)
-	spread := f.factor.solve(f.share)
-	var quad float64
-	for i, a := range f.share {
-		quad += a * spread[i]
-	}
 	d := &b.diag
-	d.PosteriorSDM3 = math.Sqrt(f.variance * max(0, quad))
-	d.WanderSDM3 = e.positionSDM() * f.wander(spread)
-	d.Bins = len(f.data)
-	d.NoiseM = math.Sqrt(f.variance)
-	d.Smoothness = math.Exp(f.logRatio)
-	b.doubtful, b.near = e.coarse, newNeighborhood(f.data)
-	d.LeaveOneOutM3, b.missM, d.Lines = e.stripError(e.leaveOneOut())
+	b.near = newNeighborhood(e.models[0].coarse.data)
+	d.Bins = len(e.models[0].fine.data)
+	mean := make([]float64, d.Bins) // miss of each datum by the mean of the models
+	for _, m := range e.models {
+		f := m.fine
+		spread := f.factor.solve(f.share)
+		d.PosteriorSDM3 += m.weight * math.Sqrt(f.variance*max(0, dot(f.share, spread)))
+		d.WanderSDM3 += m.weight * e.positionSDM() * f.wander(spread)
+		d.NoiseM += m.weight * math.Sqrt(f.variance)
+		misses := m.coarse.leaveOneOut()
+		for k, miss := range misses {
+			mean[k] += m.weight * miss
+		}
+		out, _, _ := e.stripError(misses)
+		d.Models = append(d.Models, ModelDiagnostics{
+			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), LeaveOneOutM3: out, NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),
+		})
+		b.doubtful = append(b.doubtful, m)
+	}
+	d.ModelsApartM3 = math.Abs(d.Models[0].VolumeM3 - d.Models[1].VolumeM3)
+	d.LeaveOneOutM3, b.missM, d.Lines = e.stripError(mean)
 	e.reach()
 	b.commonM = math.Hypot(math.Hypot(e.opt.LevelSDM, e.opt.DraftSDM), e.opt.MuckSDM)
 	b.speedSD = e.opt.SoundSpeedSD
@@ -130,35 +141,30 @@ func ratio(a, b float64) float64 {
 }
 
 // deepestSD returns the standard deviation of the greatest depth: that of the
-// field at the deepest node, and the full miss between lines wherever the node
+// field at the deepest node, and the miss halfway between lines wherever the node
 // lies, since the truly deepest place may hide between two.
 func (e *estimator) deepestSD() float64 {
-	f := e.fine
-	n := len(f.grid.Nodes)
 	deepest := 0
-	for i := range n {
+	for i := range e.bed.grid.Nodes {
 		if e.bed.depthM[i] > e.bed.depthM[deepest] {
 			deepest = i
 		}
 	}
-	h := make([]float64, n+trends)
-	h[deepest] = 1
-	for s := range trends {
-		h[n+s] = f.shapes[s][deepest]
+	at := make([]float64, len(e.bed.grid.Nodes))
+	at[deepest] = 1
+	var sd float64
+	for _, m := range e.models {
+		h := m.fine.functional(at)
+		sd += m.weight * math.Sqrt(m.fine.variance*max(0, dot(h, m.fine.factor.solve(h))))
 	}
-	var quad float64
-	for i, v := range f.factor.solve(h) {
-		quad += h[i] * v
-	}
-	between := e.bed.betweenVariance(math.Inf(1), e.bed.depthM[deepest])
-	return math.Sqrt(f.variance*max(0, quad) + between)
+	between := e.bed.betweenVariance(e.bed.diag.LineSpacingM/2, e.bed.depthM[deepest])
+	return math.Sqrt(sd*sd + between)
 }
 
 // leaveOneOut returns for each datum what it would miss the bed by if its whole
 // line had not been run, noise and smoothness kept:
 // e = R (R − H P⁻¹ Hᵀ)⁻¹ r for the line's residuals r and noise R.
-func (e *estimator) leaveOneOut() []float64 {
-	t := e.coarse
+func (t *fit) leaveOneOut() []float64 {
 	misses := make([]float64, len(t.data))
 	var lines [][2]int
 	for from := 0; from < len(t.data); {
@@ -240,7 +246,7 @@ func solveDense(a, x []float64, m int) {
 // stripError sums the mean miss of each line over the water nearest to it. It
 // returns the volume's spread, the root mean square miss and the number of lines.
 func (e *estimator) stripError(misses []float64) (volumeM3, missM float64, lines int) {
-	t := e.coarse
+	t := e.models[0].coarse
 	type strip struct{ area, miss, weight float64 }
 	strips := make([]strip, e.lines)
 	var squares, total float64
@@ -257,7 +263,7 @@ func (e *estimator) stripError(misses []float64) (volumeM3, missM float64, lines
 	}
 	for i := range t.grid.Nodes {
 		k, _ := e.bed.near.nearest(t.grid.Nodes[i].At)
-		strips[t.data[k].line].area += t.share[i]
+		strips[t.data[k].line].area += t.areaM2[i]
 	}
 	var sum float64
 	for _, s := range strips {
@@ -274,15 +280,8 @@ func (e *estimator) stripError(misses []float64) (volumeM3, missM float64, lines
 // sounding.
 func (e *estimator) reach() {
 	d := &e.bed.diag
-	var way float64
-	for k := range e.fixes {
-		f := &e.fixes[k]
-		if k+1 == len(e.fixes) || e.fixes[k+1].line != f.line {
-			way += f.alongM
-		}
-	}
-	d.LineSpacingM = math.Sqrt(e.bed.grid.AreaM2 / float64(len(e.fine.data)))
-	if way > 0 {
+	d.LineSpacingM = math.Sqrt(e.bed.grid.AreaM2 / float64(e.bed.diag.Bins))
+	if way := e.wayM(); way > 0 {
 		d.LineSpacingM = min(e.bed.grid.AreaM2/way, math.Sqrt(e.bed.grid.AreaM2))
 	}
 	var far, all float64

@@ -29,8 +29,33 @@ type estimator struct {
 	bed       *Bed
 	fixes     []fix
 	lines     int32
-	coarse    *fit
-	fine      *fit
+	models    []model
+}
+
+// The models of the bed, in the order in which they are fitted. The estimate is
+// the mean of their surfaces, so that no switch from one to another makes it jump
+// when a line is added.
+const (
+	bentModel     = "trend of the outline, bent"
+	weightedModel = "weighted by the outline"
+	plainModel    = "no trend, bent"
+)
+
+// The model without a trend joins as lines get dense: it has none of the others'
+// bulges in water where nothing was sounded, and loses volume between lines that
+// are far apart. Density is the lines' length over √area; between the two limits
+// the weight rises evenly. Chosen on simulated surveys.
+const (
+	plainFrom = 9.0
+	plainFull = 14.0
+)
+
+// model is one model of the bed, conditioned on the data: on a coarse grid for
+// noise, smoothness and doubt, and on the fine one for the surface.
+type model struct {
+	name         string
+	weight       float64 // in the mean; the models' weights add up to one
+	coarse, fine *fit
 }
 
 // report tells the caller how far the work has come.
@@ -47,7 +72,7 @@ func (e *estimator) run() error {
 	if err := e.report(0.05); err != nil {
 		return err
 	}
-	fine, err := newField(b.grid)
+	fine, err := newLayout(b.grid)
 	if err != nil {
 		return err
 	}
@@ -55,26 +80,48 @@ func (e *estimator) run() error {
 		return err
 	}
 	data := e.bins(0)
-	if newFit(fine, data, 1).seenShare() == 0 {
+	if newFit(fine.bent(true), data, 1).seenShare() == 0 {
 		return e.guess(fine)
 	}
 	if err := e.fitCoarse(data, fine); err != nil {
 		return err
 	}
-	e.fine = newFit(fine, e.coarse.data, e.coarse.scaleM)
-	e.fine.logRatio = e.coarse.logRatio
-	if err := e.fine.solve(); err != nil {
+	if err := e.fitFine(fine); err != nil {
 		return err
 	}
-	if err := e.report(0.85); err != nil {
-		return err
-	}
-	if err := e.finish(e.fine.surface(e.fine.x)); err != nil {
+	if err := e.finish(fine, e.meanSurface()); err != nil {
 		return err
 	}
 	e.doubt()
 	e.hint()
 	return e.report(1)
+}
+
+// fitFine conditions every model on the fine grid.
+func (e *estimator) fitFine(fine *layout) error {
+	for k := range e.models {
+		m := &e.models[k]
+		m.fine = newFit(fine.field(m.name), m.coarse.data, m.coarse.scaleM)
+		m.fine.logRatio = m.coarse.logRatio
+		if err := m.fine.solve(); err != nil {
+			return err
+		}
+		if err := e.report(0.6 + 0.25*float64(k+1)/float64(len(e.models))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// meanSurface returns the mean of the models' depths at the fine grid's nodes.
+func (e *estimator) meanSurface() []float64 {
+	mean := make([]float64, len(e.bed.grid.Nodes))
+	for _, m := range e.models {
+		for i, u := range m.fine.surface(m.fine.x) {
+			mean[i] += m.weight * u
+		}
+	}
+	return mean
 }
 
 // bins merges the fixes, moved along the boat's way by lagS seconds.
@@ -83,41 +130,91 @@ func (e *estimator) bins(lagS float64) []datum {
 	return binned(e.fixes, frame, grid.BinLevel(frame.Origin(), e.bed.grid.SpacingM), lagS)
 }
 
-// fitCoarse finds noise, smoothness, weights and position lag on a coarse grid,
-// or on the fine one where the coarse one would miss narrow water.
-func (e *estimator) fitCoarse(data []datum, fine *field) error {
-	f, err := e.coarseField(data, fine)
+// fitCoarse finds each model's noise, smoothness and weights, and the position
+// lag, on a coarse grid, or on the fine one where the coarse one would miss narrow
+// water.
+func (e *estimator) fitCoarse(data []datum, fine *layout) error {
+	l, err := e.coarseLayout(data, fine)
 	if err != nil {
 		return err
 	}
-	t := newFit(f, data, typicalDepth(data))
-	e.coarse = t
-	if err := t.settle(rounds); err != nil {
+	first := newFit(l.field(bentModel), data, typicalDepth(data))
+	if err := first.settle(rounds); err != nil {
 		return err
 	}
-	if err := e.report(0.6); err != nil {
+	if err := e.report(0.4); err != nil {
 		return err
 	}
-	lagS, sdS, known, err := e.lag()
-	if err != nil {
+	if data, err = e.lagged(first); err != nil {
 		return err
 	}
-	if known {
-		e.bed.diag.LagS, e.bed.diag.LagSDS = lagS, sdS
-		e.bed.diag.LagApplied = math.Abs(lagS) > lagSDs*sdS && math.Abs(lagS) < maxLagS
+	for _, m := range e.mixture() {
+		m.coarse = newFit(l.field(m.name), data, first.scaleM)
+		switch {
+		case m.name != bentModel:
+			err = m.coarse.settle(rounds)
+		case e.bed.diag.LagApplied:
+			m.coarse.logRatio = first.logRatio
+			err = m.coarse.settle(rounds)
+		default:
+			m.coarse = first
+		}
+		if err != nil {
+			return err
+		}
+		e.models = append(e.models, m)
 	}
-	if !e.bed.diag.LagApplied {
-		return nil
-	}
-	moved := newFit(f, e.bins(lagS), t.scaleM)
-	moved.logRatio = t.logRatio
-	e.coarse = moved
-	return moved.settle(rounds)
+	return e.report(0.6)
 }
 
-// coarseField returns the field on the coarse grid if that sees nearly as many of
+// mixture returns the models to fit and their weights.
+func (e *estimator) mixture() []model {
+	density := e.wayM() / math.Sqrt(e.bed.grid.AreaM2)
+	plain := min(1, max(0, (density-plainFrom)/(plainFull-plainFrom))) / 3
+	models := []model{{name: bentModel, weight: (1 - plain) / 2}, {name: weightedModel, weight: (1 - plain) / 2}}
+	if plain > 0 {
+		models = append(models, model{name: plainModel, weight: plain})
+	}
+	return models
+}
+
+// wayM returns the length of all lines.
+func (e *estimator) wayM() (way float64) {
+	for k := range e.fixes {
+		if k+1 == len(e.fixes) || e.fixes[k+1].line != e.fixes[k].line {
+			way += e.fixes[k].alongM
+		}
+	}
+	return way
+}
+
+// lagged finds the position lag from a first fit and returns the data with it
+// taken out, if it is sure enough.
+func (e *estimator) lagged(first *fit) ([]datum, error) {
+	lagS, sdS, known, err := e.lag(first)
+	if err != nil || !known {
+		return e.bins(0), err
+	}
+	d := &e.bed.diag
+	d.LagS, d.LagSDS = lagS, sdS
+	d.LagApplied = math.Abs(lagS) > lagSDs*sdS && math.Abs(lagS) < maxLagS
+	if !d.LagApplied {
+		lagS = 0
+	}
+	return e.bins(lagS), nil
+}
+
+// field returns the field of the named model.
+func (l *layout) field(name string) *field {
+	if name == weightedModel {
+		return l.weighted()
+	}
+	return l.bent(name == bentModel)
+}
+
+// coarseLayout returns the coarse grid's layout if that sees nearly as many of
 // the data as the fine one.
-func (e *estimator) coarseField(data []datum, fine *field) (*field, error) {
+func (e *estimator) coarseLayout(data []datum, fine *layout) (*layout, error) {
 	spacing := math.Sqrt(e.bed.grid.AreaM2) / coarseAcross
 	if spacing <= e.bed.grid.SpacingM {
 		return fine, nil
@@ -126,14 +223,14 @@ func (e *estimator) coarseField(data []datum, fine *field) (*field, error) {
 	if err != nil {
 		return fine, nil // too thin for it
 	}
-	f, err := newField(g)
+	l, err := newLayout(g)
 	if err != nil {
 		return nil, err
 	}
-	if newFit(f, data, 1).seenShare() < 0.95*newFit(fine, data, 1).seenShare() {
+	if newFit(l.bent(true), data, 1).seenShare() < 0.95*newFit(fine.bent(true), data, 1).seenShare() {
 		return fine, nil
 	}
-	return f, nil
+	return l, nil
 }
 
 // settle finds the noise, the smoothness and the weights together.
@@ -151,7 +248,11 @@ func (t *fit) settle(rounds int) error {
 			return err
 		}
 	}
-	return t.tune(1, 0.7)
+	if err := t.tune(1, 0.7); err != nil {
+		return err
+	}
+	t.logRatio = min(maxLogRatio, t.logRatio+wanderLogRatio)
+	return t.solve()
 }
 
 // typicalDepth returns the depth that nine in ten data stay under.
@@ -165,13 +266,11 @@ func typicalDepth(data []datum) float64 {
 }
 
 // finish makes the surface, its curve and its cells from the depths at the nodes.
-func (e *estimator) finish(nodesM []float64) error {
+func (e *estimator) finish(l *layout, nodesM []float64) error {
 	b := e.bed
 	var field float64
 	for i, u := range nodesM {
-		if e.fine != nil {
-			field += e.fine.share[i] * u
-		}
+		field += l.areaM2[i] * u
 		nodesM[i] = max(0, u)
 	}
 	b.depthM = make([]float64, len(b.grid.Mesh.Points))
@@ -190,21 +289,21 @@ func (e *estimator) finish(nodesM []float64) error {
 }
 
 // guess makes a bed from the outline alone.
-func (e *estimator) guess(f *field) error {
+func (e *estimator) guess(l *layout) error {
 	b := e.bed
 	n := len(b.grid.Nodes)
 	depths := make([]float64, n)
 	var volume float64
 	for i := range n {
 		for s := range trends {
-			depths[i] += f.shapes[s][i]
+			depths[i] += l.outline[s][i]
 		}
-		volume += f.share[i] * depths[i]
+		volume += l.areaM2[i] * depths[i]
 	}
 	for i := range depths {
 		depths[i] *= guessMeanM * b.grid.AreaM2 / volume
 	}
-	if err := e.finish(depths); err != nil {
+	if err := e.finish(l, depths); err != nil {
 		return err
 	}
 	b.diag.Guess, b.diag.FarShare = true, 1
@@ -215,7 +314,7 @@ func (e *estimator) guess(f *field) error {
 
 // hint marks soundings that stayed in but lie far from the bed.
 func (e *estimator) hint() {
-	limit := 4 * math.Sqrt(e.fine.variance)
+	limit := 4 * e.bed.diag.NoiseM
 	for k := range e.fixes {
 		f := &e.fixes[k]
 		if f.flagged {

@@ -11,7 +11,7 @@ import (
 	"pondwright/geo/shore"
 )
 
-// A round pond 100 m across, sounded along three lines.
+// A round pond 100 m across, sounded along five lines.
 func ExampleEstimate() {
 	f := plane.NewFrame(s2.LatLngFromDegrees(38, -95))
 	var ring []s2.LatLng
@@ -25,9 +25,9 @@ func ExampleEstimate() {
 		return
 	}
 	var soundings []bed.Sounding
-	for line := range 3 {
+	for line := range 5 {
 		for step := range 15 {
-			p := plane.Point{X: 6*float64(step) - 42, Y: 20*float64(line) - 20}
+			p := plane.Point{X: 6*float64(step) - 42, Y: 16*float64(line) - 32}
 			if p.Norm() < 48 {
 				soundings = append(soundings, bed.Sounding{
 					At:     s.Frame().ToPlane(f.ToLatLng(p)),

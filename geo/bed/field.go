@@ -7,44 +7,60 @@ import (
 	"pondwright/geo/plane"
 )
 
-// Settings of the field, chosen on simulated surveys of drowned terrain; they hold
+// Settings of the fields, chosen on simulated surveys of drowned terrain; they hold
 // for every pond.
 const (
-	bending       = 0.7  // share of the bending energy; the rest is tension
+	bending       = 0.9  // share of the bending energy; the rest is tension
 	bendingLength = 0.1  // length, in √area, at which the two weigh the same
 	shortestArm   = 0.15 // arms to the shore count as at least this share of a spacing
 	trends        = 3
+	// Of the weighted field: the power of the torsion function that weighs it, the
+	// share of its bending energy, and the pull to its mean at a wavelength of √area,
+	// which only matters to water cut off from all soundings.
+	weightPower     = 0.75
+	weightedBending = 0.2
+	pullToMean      = 0.1
 )
 
 // field is the prior of the bed on one grid: the trend shapes and the energy of
-// what departs from them. The unknowns are the departures at the nodes, then the
-// weights of the shapes.
+// what departs from them. The unknowns are the departures at the nodes, each in
+// units of its node's scale, then the weights of the shapes.
 type field struct {
+	*layout
+	shapes [trends][]float64 // of the trend, at the nodes; all zero if unused
+	scale  []float64         // depth at a node per unit of its unknown
+	energy []float64         // of the departures, by slot
+	share  []float64         // of each unknown in the volume, m²
+}
+
+// layout is what all fields on one grid have in common.
+type layout struct {
 	grid      *grid.Grid
-	shapes    [trends][]float64 // at the nodes
+	outline   [trends][]float64 // torsion function, its root and the distance to the shore, up to one
+	areaM2    []float64         // of water that each node stands for in the volume
+	diagonal  []float64         // of the cut-cell Laplacian
 	pattern   *pattern
 	structure *structure
-	energy    []float64  // of the departures, by slot
-	share     []float64  // of each unknown in the volume, m²
 	meshSlot  [][6]int32 // slots of each triangle's corner pairs
 	trendSlot [][]int32  // slot of (shape, node)
 	tail      [trends * (trends + 1) / 2]int32
 }
 
-func newField(g *grid.Grid) (*field, error) {
-	f := &field{grid: g}
+// newLayout solves for the shapes and orders the unknowns.
+func newLayout(g *grid.Grid) (*layout, error) {
+	f := &layout{grid: g}
 	n := len(g.Nodes)
-	diagonal := make([]float64, n)
+	f.diagonal = make([]float64, n)
 	for i, node := range g.Nodes {
 		for d, next := range node.Next {
 			if next >= 0 {
-				diagonal[i]++
+				f.diagonal[i]++
 			} else {
-				diagonal[i] += 1 / max(shortestArm, node.ArmM[d]/g.SpacingM)
+				f.diagonal[i] += 1 / max(shortestArm, node.ArmM[d]/g.SpacingM)
 			}
 		}
 	}
-	if err := f.setShapes(diagonal); err != nil {
+	if err := f.setOutline(); err != nil {
 		return nil, err
 	}
 	// Neighbors: those of the squared graph, and those that share a triangle.
@@ -75,16 +91,53 @@ func newField(g *grid.Grid) (*field, error) {
 	}
 	f.pattern = newPattern(n, neighbors, trends)
 	f.structure = newStructure(f.pattern, places)
-	f.setEnergy(diagonal)
 	f.setSlots()
-	f.setShare()
+	f.setAreas()
 	return f, nil
 }
 
-// setShapes solves for the torsion function and derives the trend's shapes. The
+// bent returns the field that is zero at the shore: the shapes of the outline as
+// trend, if wanted, and bending and tension of what departs from it.
+func (l *layout) bent(trend bool) *field {
+	f := &field{layout: l, shapes: l.outline, scale: make([]float64, len(l.grid.Nodes))}
+	for i := range f.scale {
+		f.scale[i] = 1
+	}
+	if !trend {
+		for s := range f.shapes {
+			f.shapes[s] = make([]float64, len(f.scale))
+		}
+	}
+	f.setEnergy(l.diagonal, bending, 1-bending, 0)
+	f.setShare()
+	return f
+}
+
+// weighted returns the field that follows the outline by itself: a power of the
+// torsion function times a smooth field that is free at the shore. In water where
+// nothing was sounded its depth goes with the width.
+func (l *layout) weighted() *field {
+	n := len(l.grid.Nodes)
+	f := &field{layout: l, scale: make([]float64, n)}
+	free := make([]float64, n)
+	for i, node := range l.grid.Nodes {
+		f.scale[i] = math.Pow(l.outline[0][i], weightPower)
+		for _, next := range node.Next {
+			if next >= 0 {
+				free[i]++
+			}
+		}
+	}
+	f.shapes = [trends][]float64{f.scale, make([]float64, n), make([]float64, n)}
+	f.setEnergy(free, weightedBending, 1-weightedBending, pullToMean)
+	f.setShare()
+	return f
+}
+
+// setOutline solves for the torsion function and derives the other shapes. The
 // cut-cell Laplacian is the symmetric one of Gibou, Fedkiw, Cheng & Kang, 2002,
 // J. Comput. Phys. 176, 205–227, second-order accurate in the solution.
-func (f *field) setShapes(diagonal []float64) error {
+func (f *layout) setOutline() error {
 	g := f.grid
 	n := len(g.Nodes)
 	neighbors := make([][]int32, n)
@@ -104,7 +157,7 @@ func (f *field) setShapes(diagonal []float64) error {
 		for k := p.start[i]; k < p.start[i+1]-1; k++ {
 			values[k] = -1
 		}
-		values[p.start[i+1]-1] = diagonal[i]
+		values[p.start[i+1]-1] = f.diagonal[i]
 		right[i] = g.SpacingM * g.SpacingM
 	}
 	fac, err := newStructure(p, places).factorize(values)
@@ -116,23 +169,23 @@ func (f *field) setShapes(diagonal []float64) error {
 	for _, v := range torsion {
 		top = max(top, v)
 	}
-	for k := range f.shapes {
-		f.shapes[k] = make([]float64, n)
+	for k := range f.outline {
+		f.outline[k] = make([]float64, n)
 	}
 	for i, v := range torsion {
 		v = max(0, v/top)
-		f.shapes[0][i], f.shapes[1][i], f.shapes[2][i] = v, math.Sqrt(v), g.Nodes[i].ShoreM/g.WidestM
+		f.outline[0][i], f.outline[1][i], f.outline[2][i] = v, math.Sqrt(v), g.Nodes[i].ShoreM/g.WidestM
 	}
 	return nil
 }
 
-// setEnergy fills in bending (the squared Laplacian) and tension (the squared
-// gradient), both free of the grid's spacing.
-func (f *field) setEnergy(diagonal []float64) {
+// setEnergy fills in bending (the squared Laplacian with the given diagonal),
+// tension (the squared gradient) and a pull to zero, all free of the grid's spacing.
+func (f *field) setEnergy(diagonal []float64, bending, tension, pull float64) {
 	g := f.grid
 	f.energy = make([]float64, len(f.pattern.cols))
-	across := bendingLength * math.Sqrt(g.AreaM2) / g.SpacingM
-	bend := bending * across * across
+	across := math.Sqrt(g.AreaM2) / g.SpacingM
+	bend := bending * bendingLength * bendingLength * across * across
 	add := func(i, j int32, v float64) { f.energy[f.pattern.slot(i, j)] += v }
 	for i := range g.Nodes {
 		row := []int32{int32(i)}
@@ -141,11 +194,11 @@ func (f *field) setEnergy(diagonal []float64) {
 			if j >= 0 {
 				row, weight = append(row, j), append(weight, -1)
 				if int(j) < i {
-					add(int32(i), j, -(1 - bending))
+					add(int32(i), j, -tension)
 				}
 			}
 		}
-		add(int32(i), int32(i), (1-bending)*diagonal[i])
+		add(int32(i), int32(i), tension*diagonal[i]+pull/(across*across))
 		for a := range row {
 			for b := range a + 1 {
 				add(row[a], row[b], bend*weight[a]*weight[b])
@@ -155,7 +208,7 @@ func (f *field) setEnergy(diagonal []float64) {
 }
 
 // setSlots looks up where observations go in the matrix.
-func (f *field) setSlots() {
+func (f *layout) setSlots() {
 	n := int32(len(f.grid.Nodes))
 	f.meshSlot = make([][6]int32, len(f.grid.Mesh.Triangles))
 	for t, v := range f.grid.Mesh.Triangles {
@@ -184,23 +237,34 @@ func (f *field) setSlots() {
 	}
 }
 
-// setShare finds how much each unknown adds to the volume of the surface.
-func (f *field) setShare() {
+// setAreas finds how much water each node stands for in the volume.
+func (f *layout) setAreas() {
 	m := &f.grid.Mesh
-	n := len(f.grid.Nodes)
-	f.share = make([]float64, n+trends)
+	f.areaM2 = make([]float64, len(f.grid.Nodes))
 	for t, v := range m.Triangles {
 		for _, c := range v {
-			if int(c) < n {
-				f.share[c] += m.TriangleArea(t) / 3
+			if int(c) < len(f.areaM2) {
+				f.areaM2[c] += m.TriangleArea(t) / 3
 			}
 		}
 	}
-	for i := range n {
+}
+
+// setShare finds how much each unknown adds to the volume of the surface.
+func (f *field) setShare() { f.share = f.functional(f.areaM2) }
+
+// functional returns the weights by unknown of a sum of depths with the given
+// weights by node.
+func (f *field) functional(weights []float64) []float64 {
+	n := len(weights)
+	out := make([]float64, n+trends)
+	for i, w := range weights {
+		out[i] = w * f.scale[i]
 		for s := range trends {
-			f.share[n+s] += f.share[i] * f.shapes[s][i]
+			out[n+s] += w * f.shapes[s][i]
 		}
 	}
+	return out
 }
 
 // surface returns the depths at the nodes for the unknowns x.
@@ -208,7 +272,7 @@ func (f *field) surface(x []float64) []float64 {
 	n := len(f.grid.Nodes)
 	u := make([]float64, n)
 	for i := range n {
-		u[i] = x[i]
+		u[i] = f.scale[i] * x[i]
 		for s := range trends {
 			u[i] += x[n+s] * f.shapes[s][i]
 		}
@@ -236,7 +300,7 @@ func (f *field) observe(p plane.Point) (observation, bool) {
 		if int(v) >= len(f.grid.Nodes) {
 			continue
 		}
-		o.weight[k] = w[k]
+		o.weight[k] = w[k] * f.scale[v]
 		total += w[k]
 		for s := range trends {
 			o.trend[s] += w[k] * f.shapes[s][v]

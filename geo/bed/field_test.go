@@ -39,10 +39,11 @@ func TestField_TorsionFunctionOfADisc(t *testing.T) {
 	t.Parallel()
 	const radius = 50
 	g := discGrid(t, radius, 1)
-	f, err := newField(g)
+	l, err := newLayout(g)
 	if err != nil {
 		t.Fatal(err)
 	}
+	f := l.bent(true)
 	for i, n := range g.Nodes {
 		r := n.At.Norm() / radius
 		if got, want := f.shapes[0][i], 1-r*r; math.Abs(got-want) > 0.002 {
@@ -81,10 +82,11 @@ func (p *pattern) multiply(values, x []float64) []float64 {
 func TestFactor_SolvesLikeADenseOne(t *testing.T) {
 	t.Parallel()
 	g := discGrid(t, 20, 2)
-	f, err := newField(g)
+	l, err := newLayout(g)
 	if err != nil {
 		t.Fatal(err)
 	}
+	f := l.bent(true)
 	n := len(g.Nodes) + trends
 	values := make([]float64, len(f.pattern.cols))
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -178,10 +180,11 @@ func TestFactor_RefusesAnIndefiniteMatrix(t *testing.T) {
 func TestFit_LeaveOneLineOutIsExact(t *testing.T) {
 	t.Parallel()
 	g := discGrid(t, 40, 3)
-	f, err := newField(g)
+	l, err := newLayout(g)
 	if err != nil {
 		t.Fatal(err)
 	}
+	f := l.bent(true)
 	rng := rand.New(rand.NewPCG(3, 4))
 	var data []datum
 	for line := range int32(4) {

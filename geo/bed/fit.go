@@ -2,6 +2,7 @@ package bed
 
 import (
 	"math"
+	"slices"
 
 	"github.com/golang/geo/s2"
 
@@ -19,6 +20,10 @@ const (
 	trendSpread = 3    // prior spread of the trend's weights, in depths of the data
 	minLogRatio = -16  // bounds of the log of the noise to field variance ratio
 	maxLogRatio = 6
+	// wanderLogRatio is added to the likeliest log ratio. The likelihood takes errors
+	// as independent, but a receiver's hardly changes along a line, and what it makes
+	// of the depths there passes for bed.
+	wanderLogRatio = 2
 	// Where the data leave the ratio open: its usual log and spread on ponds.
 	usualLogRatio  = -7
 	logRatioSpread = 4
@@ -50,7 +55,7 @@ type fit struct {
 }
 
 func newFit(f *field, data []datum, scaleM float64) *fit {
-	t := &fit{field: f, data: data, scaleM: scaleM, logRatio: usualLogRatio}
+	t := &fit{field: f, data: slices.Clone(data), scaleM: scaleM, logRatio: usualLogRatio}
 	t.rows, t.seen = make([]observation, len(data)), make([]bool, len(data))
 	for k := range data {
 		t.rows[k], t.seen[k] = f.observe(data[k].at)

@@ -25,8 +25,8 @@ const (
 // a receiver's error hardly changes along one line, and is no less than that
 // error makes it. It reports false
 // where there are too few lines with times.
-func (e *estimator) lag() (lagS, sdS float64, known bool, err error) {
-	t := e.coarse
+func (e *estimator) lag(first *fit) (lagS, sdS float64, known bool, err error) {
+	t := first
 	for step := range lagSteps {
 		delta, sd, lines := t.lagStep(e.positionSDM())
 		if lines < lagMinLines {
@@ -40,7 +40,7 @@ func (e *estimator) lag() (lagS, sdS float64, known bool, err error) {
 			break
 		}
 		t = newFit(t.field, e.bins(lagS), t.scaleM)
-		t.logRatio = e.coarse.logRatio
+		t.logRatio = first.logRatio
 		if err := t.solve(); err != nil {
 			return 0, 0, false, err
 		}
