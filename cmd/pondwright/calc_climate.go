@@ -38,7 +38,7 @@ func climateOf(f *form) func(*worksheet) error {
 		}
 		w.result("station", "station", say(station))
 		if distance > 0 {
-			w.result("distance", "away by", of(ofLength, distance))
+			w.result("distance", "away by", of(ofDistance, distance))
 		}
 		t := w.table("months", "Mean months", column{"month", "month", nil}, column{"irradiation", "light on level ground, a day", ofDayLight.dimension},
 			column{"wind", "wind", ofSpeed.dimension}, column{"temperature", "air", ofTemperature.dimension})
@@ -48,7 +48,7 @@ func climateOf(f *form) func(*worksheet) error {
 			year += c.Irradiation[i] / 12
 		}
 		w.result("meanIrradiation", "mean of the months, a day", of(ofDayLight, year))
-		w.step("distance", "distance of the station", of(ofLength, distance), "great circle; nearest on the same side of the equator")
+		w.step("distance", "distance of the station", of(ofDistance, distance), "great circle; nearest on the same side of the equator")
 		w.step("meanIrradiation", "mean of the months", of(ofDayLight, year), "Σ months/12")
 		w.notef("A typical year is twelve chosen months, not the long-term mean. A pond among trees or below banks has less wind than a station.")
 		if len(w.sources) == 0 {

@@ -66,7 +66,8 @@ const pascalsPerInHg = 3386.389
 var (
 	ofLength = measure[unit.Meters]{&dimension{name: "length", key: "M", us: feet, si: meters,
 		also: []scale{inches, millimeters, linear("cm", 0.01), linear("km", 1e3), linear("yd", unit.Feet(3)), linear("mi", unit.Feet(5280))}}}
-	ofBore = measure[unit.Meters]{&dimension{name: "small length", key: "M", us: inches, si: millimeters,
+	ofDistance = measure[unit.Meters]{&dimension{name: "distance", key: "M", us: linear("mi", unit.Feet(5280)), si: linear("km", 1e3), also: []scale{meters, feet}}}
+	ofBore     = measure[unit.Meters]{&dimension{name: "small length", key: "M", us: inches, si: millimeters,
 		also: []scale{meters, feet, linear("cm", 0.01)}}}
 	ofArea = measure[unit.SquareMeters]{&dimension{name: "area", key: "M2", us: linear("acres", unit.Acres(1)), si: squareMeters,
 		also: []scale{sqFeet, linear("acre", unit.Acres(1)), linear("ac", unit.Acres(1)), linear("ha", 1e4)}}}
@@ -127,6 +128,7 @@ var (
 	ofField = measure[unit.Teslas]{&dimension{name: "magnetic field", key: "T", us: linear("nT", unit.Nanoteslas(1)), si: linear("nT", unit.Nanoteslas(1))}}
 
 	ofTime      = measure[unit.Seconds]{&dimension{name: "time", key: "S", us: linear("h", 3600.0), si: linear("h", 3600.0), also: []scale{linear("min", 60.0), linear("s", 1.0), linear("d", 86400.0)}}}
+	ofSpan      = measure[unit.Seconds]{&dimension{name: "span of days", key: "S", us: linear("d", 86400.0), si: linear("d", 86400.0), also: []scale{linear("h", 3600.0)}}}
 	ofDelay     = measure[unit.Seconds]{&dimension{name: "delay", key: "S", us: linear("s", 1.0), si: linear("s", 1.0), also: []scale{linear("ms", 1e-3)}}}
 	ofRate      = measure[unit.PerSecond]{&dimension{name: "rate", key: "PerS", us: linear("/s", 1.0), si: linear("/s", 1.0)}}
 	ofFrequency = measure[unit.Hertz]{&dimension{name: "frequency", key: "Hz", us: linear("Hz", 1.0), si: linear("Hz", 1.0)}}

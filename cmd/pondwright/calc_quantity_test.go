@@ -16,7 +16,7 @@ func calcDimensions() []*dimension {
 		ofTemperature.dimension, ofTempChange.dimension, ofAbsolute.dimension, ofGauge.dimension, ofWindPressure.dimension, ofYield.dimension,
 		ofBearing.dimension, ofStdFlow.dimension, ofActualFlow.dimension, ofQuotedFlow.dimension, ofFlow.dimension, ofMassFlow.dimension, ofDensity.dimension,
 		ofStrength.dimension, ofLevel.dimension, ofMass.dimension, ofPower.dimension, ofEnergy.dimension, ofWork.dimension, ofStability.dimension,
-		ofVolts.dimension, ofCurrent.dimension, ofCharge.dimension, ofLight.dimension, ofDayLight.dimension, ofField.dimension, ofTime.dimension, ofDelay.dimension,
+		ofVolts.dimension, ofCurrent.dimension, ofCharge.dimension, ofLight.dimension, ofDayLight.dimension, ofField.dimension, ofTime.dimension, ofDelay.dimension, ofSpan.dimension, ofDistance.dimension,
 		ofRate.dimension, ofFrequency.dimension, ofSpeed.dimension, ofSoundSpeed.dimension, ofAngle.dimension, ofPosition.dimension,
 		ofFreezing.dimension, ofConduction.dimension, ofForce.dimension, ofMoment.dimension, ofNumber.dimension, ofShare.dimension,
 	}

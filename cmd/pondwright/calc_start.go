@@ -32,7 +32,7 @@ func startupOf(f *form) func(*worksheet) error {
 	diffusers := askCount(f, "diffusers", "how many such diffusers")
 	disc := ask(f, "disc", ofBore, "9in", "diameter of a diffuser").nonzero()
 	demand := ask(f, "demand", ofLevel, "", "oxygen that the bottom water takes at once, per volume of it; by default 2 mg/L where it holds less than 0.5, else none")
-	age := need(f, "age", ofTime, "age of the profile")
+	age := need(f, "age", ofSpan, "age of the profile")
 	dawn := askYes(f, "dawn", "surface oxygen was read at dawn")
 	smell := askYes(f, "smell", "bottom water smells of rotten eggs")
 	stops := askYes(f, "stops", "a timer stops the air each day, or a person is assigned to it")

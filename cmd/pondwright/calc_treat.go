@@ -74,8 +74,8 @@ func limeOf(f *form) func(*worksheet) error {
 func waitOf(f *form) func(*worksheet) error {
 	from := need(f, "from", ofLevel, "level of active ingredient at the start")
 	to := need(f, "to", ofLevel, "level to come down to")
-	shortest := ask(f, "shortest", ofTime, "", "shortest half-life of the ingredient in such water; without both the half-lives measured for rotenone are used").nonzero()
-	longest := ask(f, "longest", ofTime, "", "its longest half-life").nonzero()
+	shortest := ask(f, "shortest", ofSpan, "", "shortest half-life of the ingredient in such water; without both the half-lives measured for rotenone are used").nonzero()
+	longest := ask(f, "longest", ofSpan, "", "its longest half-life").nonzero()
 	return func(w *worksheet) error {
 		if shortest.has() != longest.has() {
 			return usagef("--shortest and --longest go together")
@@ -93,12 +93,12 @@ func waitOf(f *form) func(*worksheet) error {
 		if err != nil {
 			return err
 		}
-		w.result("shortest", "wait, at least", of(ofTime, wait.Shortest))
-		w.result("longest", "at most", of(ofTime, wait.Longest))
+		w.result("shortest", "wait, at least", of(ofSpan, wait.Shortest))
+		w.result("longest", "at most", of(ofSpan, wait.Longest))
 		w.result("halvings", "half-lives in it", of(ofNumber, wait.Halvings))
 		w.step("halvings", "half-lives", of(ofNumber, wait.Halvings), "log₂(from/to)")
-		w.step("shortest", "shortest wait", of(ofTime, wait.Shortest), "half-lives × "+ofTime.print(float64(least), usUnits))
-		w.step("longest", "longest wait", of(ofTime, wait.Longest), "half-lives × "+ofTime.print(float64(most), usUnits))
+		w.step("shortest", "shortest wait", of(ofSpan, wait.Shortest), "half-lives × "+ofSpan.print(float64(least), usUnits))
+		w.step("longest", "longest wait", of(ofSpan, wait.Longest), "half-lives × "+ofSpan.print(float64(most), usUnits))
 		w.hold("fading at one rate; half-lives follow more than temperature, so no formula is fitted")
 		w.figures = append(w.figures, "treat")
 		w.caution(wait.Cautions...)
@@ -108,10 +108,10 @@ func waitOf(f *form) func(*worksheet) error {
 
 // halfLives lists what was measured for rotenone and reports the ends.
 func (w *worksheet) halfLives() (least, most unit.Seconds) {
-	t := w.table("halfLives", "Half-lives of rotenone measured in ponds", column{"pond", "pond", nil}, column{"temperature", "water", ofTemperature.dimension}, column{"time", "half-life", ofTime.dimension})
+	t := w.table("halfLives", "Half-lives of rotenone measured in ponds", column{"pond", "pond", nil}, column{"temperature", "water", ofTemperature.dimension}, column{"time", "half-life", ofSpan.dimension})
 	least = unit.Never()
 	for _, h := range treat.HalfLives() {
-		t.add(say(h.Pond), of(ofTemperature, h.Temperature), of(ofTime, h.Time))
+		t.add(say(h.Pond), of(ofTemperature, h.Temperature), of(ofSpan, h.Time))
 		least, most = min(least, h.Time), max(most, h.Time)
 	}
 	w.cite(unit.Published, "North American Journal of Fisheries Management 11(2), 226, 1991 (half-lives of rotenone)")

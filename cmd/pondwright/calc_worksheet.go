@@ -91,7 +91,8 @@ func say(text string) value { return value{text: text} }
 
 func count(n int) value { return of(ofNumber, float64(n)) }
 
-// result, step and notef add to the sheet, in the order in which they are printed.
+// result, step and notef add to the sheet, in the order in which they are printed;
+// a note is printed once.
 func (w *worksheet) result(key, name string, v value) {
 	w.results = append(w.results, entry{key: key, name: name, value: v})
 }
@@ -106,7 +107,9 @@ func (w *worksheet) assume(key, name string, v value) {
 }
 
 func (w *worksheet) notef(format string, args ...any) {
-	w.notes = append(w.notes, fmt.Sprintf(format, args...))
+	if note := fmt.Sprintf(format, args...); !slices.Contains(w.notes, note) {
+		w.notes = append(w.notes, note)
+	}
 }
 
 func (w *worksheet) caution(texts ...string) {
