@@ -37,6 +37,7 @@ type options struct {
 	keep    string
 	replay  string
 	without string
+	shrink  bool
 }
 
 // run executes the program and returns its exit status: 0 for promises kept, 1 for
@@ -53,6 +54,7 @@ func run(ctx context.Context, args []string, out, errs io.Writer) int {
 	f.StringVar(&o.keep, "keep", "cmd/pondsim/testdata/seeds", "folder for the script of a broken promise")
 	f.StringVar(&o.replay, "replay", "", "play this saved script instead")
 	f.StringVar(&o.without, "without", "", "actions and faults to leave out, separated by commas")
+	f.BoolVar(&o.shrink, "shrink", true, "look for a shorter script that breaks the same promise")
 	if err := f.Parse(args); err != nil {
 		return 2
 	}
@@ -157,6 +159,9 @@ func report(bad *result, o *options, errs io.Writer) int {
 		return 1
 	}
 	fmt.Fprintf(errs, "pondsim: seed %d: %v\n", bad.script.Seed, bad.found)
+	if !o.shrink {
+		return 1
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), shrinkFor)
 	defer cancel()
 	script, found := rehearsal.Shrink(ctx, bad.script, bad.found)

@@ -150,7 +150,7 @@ func (w *world) sameRecord(n int32, rec *pb.Record) error {
 	if wr == nil || wr.record == nil {
 		return broken("Inv12 what is stored is what was written", "nobody wrote record %d", n)
 	}
-	if !bytes.Equal(rec.ProtoReflect().GetUnknown(), wr.record.ProtoReflect().GetUnknown()) {
+	if !bytes.Equal(rec.ProtoReflect().GetUnknown(), wr.unknown) {
 		return broken("Inv27 unknown fields stay as they are", "record %d", n)
 	}
 	if !proto.Equal(rec, wr.record) {
@@ -308,6 +308,12 @@ func (w *world) rollback(ctx context.Context, n int) error {
 		if err := probe.pull(ctx, w); err == nil {
 			return broken("Inv26 a cursor of another server is refused", "it was accepted")
 		}
+	}
+	if err := w.view.pull(ctx, w); err != nil {
+		return err
+	}
+	for n, wr := range w.writes { // what is gone comes again from every copy
+		wr.mayRepeat = wr.mayRepeat || wr.copied && len(w.view.where[n]) == 0
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package rehearsal
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -74,7 +75,9 @@ type write struct {
 	pond      block.ID
 	sounding  *block.Sounding // or
 	record    *pb.Record
-	mayRepeat bool // a copy of the device held it too: both may bring it
+	unknown   []byte // the record's unknown fields, as they were written
+	copied    bool   // a copy of the device held it too
+	mayRepeat bool   // … before the server did: both may bring it
 }
 
 // backup is a copy of the server's folder and what had been promised by then.
@@ -285,6 +288,7 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, n int) error {
 			rec.Parents = append(rec.Parents, h)
 		}
 	}
+	unknown := bytes.Clone(rec.ProtoReflect().GetUnknown())
 	if _, err := b.c.Record(ctx, pond, rec); err != nil {
 		return err
 	}
@@ -299,7 +303,7 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, n int) error {
 		return broken("Inv15 no clock is dragged ahead", "boat %d: %d ms ahead of the latest its own clock ever said", b.id, ahead)
 	}
 	b.hlc = rec.GetHlc()
-	w.accepted(b, w.next, &write{pond: pond, record: rec})
+	w.accepted(b, w.next, &write{pond: pond, record: rec, unknown: unknown})
 	return nil
 }
 
@@ -477,10 +481,12 @@ func (w *world) restore(ctx context.Context, b *boat, n int) error {
 	return b.swap(ctx, dir)
 }
 
-// repeats notes that two stores may bring the same writes.
+// repeats notes that two stores hold the same writes, and may both bring those
+// that the server does not hold yet.
 func (w *world) repeats(has map[int32]bool) {
 	for n := range has {
-		w.writes[n].mayRepeat = true
+		w.writes[n].copied = true
+		w.writes[n].mayRepeat = w.writes[n].mayRepeat || len(w.view.where[n]) == 0
 	}
 }
 
@@ -547,7 +553,7 @@ func (w *world) newer(ctx context.Context, pond block.ID, n int) (err error) {
 	if err != nil {
 		return err
 	}
-	w.writes[w.next] = &write{pond: pond, record: rec}
+	w.writes[w.next] = &write{pond: pond, record: rec, unknown: rec.ProtoReflect().GetUnknown()}
 	conn, err := w.plain()
 	if err != nil {
 		return err

@@ -1,0 +1,12 @@
+//go:build planted
+
+// Package planted switches on, one at a time, bugs that were put into the code to
+// see that the tests and the rehearsal find them.
+package planted
+
+import "os"
+
+var chosen = os.Getenv("PONDWRIGHT_PLANTED")
+
+// Is reports whether the named bug is switched on.
+func Is(name string) bool { return name == chosen }
