@@ -53,6 +53,7 @@ func WithRand(r io.Reader) Option { return func(cl *Client) { cl.rand = r } }
 
 // Client is an open device. It is safe for concurrent use.
 type Client struct {
+	dir     string
 	store   *store.Store
 	clock   Clock
 	rand    io.Reader
@@ -65,7 +66,7 @@ func Open(ctx context.Context, dir string, opts ...Option) (*Client, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	c := &Client{clock: systemClock{}, rand: rand.Reader, syncing: make(chan struct{}, 1)}
+	c := &Client{dir: dir, clock: systemClock{}, rand: rand.Reader, syncing: make(chan struct{}, 1)}
 	for _, o := range opts {
 		o(c)
 	}

@@ -39,9 +39,29 @@ var (
 	ErrStalled = errors.New("server stopped answering")
 	// ErrRefused: the server could not take a block; it stays on the device.
 	ErrRefused = errors.New("block was refused")
+	// ErrNotJoined: the device joined no server, or not this one, or the server has
+	// forgotten it. It needs an invitation.
+	ErrNotJoined = errors.New("this device has not joined the server: ask its operator for an invitation")
+	// ErrWrongServer: the server is not the one that the device's invitation names.
+	// Nothing was told to it.
+	ErrWrongServer = errors.New("this is not the server that the invitation names")
+	// ErrCodeInvalid: the code of an invitation is unknown, used or past its time.
+	ErrCodeInvalid = errors.New("code is not valid")
+	// ErrCredentialExpired: the device's certificate has expired and could not be
+	// renewed. Nothing is lost; what was sent is kept aside.
+	ErrCredentialExpired = errors.New("certificate has expired")
+	// ErrRevoked: the operator has shut this device out. What it holds stays readable
+	// and it can still record; what it sends is kept aside.
+	ErrRevoked = errors.New("device was shut out")
+	// ErrPermission: the device's role does not include this.
+	ErrPermission = errors.New("not permitted")
 )
 
 var byReason = map[pb.Reason]error{
+	pb.Reason_REASON_CREDENTIAL_MISSING:  ErrNotJoined,
+	pb.Reason_REASON_CREDENTIAL_EXPIRED:  ErrCredentialExpired,
+	pb.Reason_REASON_REVOKED:             ErrRevoked,
+	pb.Reason_REASON_CODE_INVALID:        ErrCodeInvalid,
 	pb.Reason_REASON_LOG_FORKED:          ErrForked,
 	pb.Reason_REASON_LOG_IN_USE:          ErrLogInUse,
 	pb.Reason_REASON_CURSOR_INVALID:      ErrCursorInvalid,
@@ -50,11 +70,12 @@ var byReason = map[pb.Reason]error{
 }
 
 var byCode = map[codes.Code]error{
-	codes.Unavailable:     ErrUnavailable,
-	codes.NotFound:        ErrNotFound,
-	codes.InvalidArgument: ErrInvalid,
-	codes.OutOfRange:      ErrInvalid,
-	codes.DataLoss:        ErrServerDamaged,
+	codes.PermissionDenied: ErrPermission,
+	codes.Unavailable:      ErrUnavailable,
+	codes.NotFound:         ErrNotFound,
+	codes.InvalidArgument:  ErrInvalid,
+	codes.OutOfRange:       ErrInvalid,
+	codes.DataLoss:         ErrServerDamaged,
 }
 
 // Error is a server's refusal. errors.Is finds the condition it stands for, if it

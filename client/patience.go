@@ -116,7 +116,7 @@ func (c *Client) SyncPatiently(ctx context.Context, conn grpc.ClientConnInterfac
 
 // mayPass reports whether trying again can help.
 func mayPass(err error) bool {
-	for _, final := range []error{ErrForked, ErrTooOld, ErrInvalid, ErrServerDamaged} {
+	for _, final := range []error{ErrForked, ErrTooOld, ErrInvalid, ErrServerDamaged, ErrRevoked, ErrNotJoined, ErrPermission} {
 		if errors.Is(err, final) {
 			return false
 		}

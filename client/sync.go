@@ -39,7 +39,7 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		return r, fmt.Errorf("client: %w", err)
 	}
 	api := pb.NewSyncServiceClient(conn)
-	pushErr := c.push(ctx, api, &r)
+	pushErr := c.pushRenewed(ctx, conn, &r)
 	if pushErr != nil && !stopsOneLog(pushErr) {
 		return r, fmt.Errorf("client: push: %w", pushErr)
 	}
