@@ -9,6 +9,7 @@ import (
 
 	"pondwright/client/store"
 	"pondwright/proto/block"
+	"pondwright/proto/planted"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -119,6 +120,9 @@ func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds [
 			return errors.Join(causeOf(ctx, err), c.receive(pending, cursor, r))
 		}
 		watch.feed()
+		if planted.Is("cursor-before-commit") {
+			_ = c.receive(nil, resp.GetCursor(), r)
+		}
 		if frame := resp.GetBlock().GetFrame(); frame != nil {
 			b, err := block.Parse(frame)
 			if err != nil {

@@ -9,6 +9,7 @@ import (
 
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
+	"pondwright/proto/planted"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/journal"
 )
@@ -201,6 +202,9 @@ func (p *pusher) settle(a arrival) error {
 		return p.refuse(a, reason, retryable, a.refused.Error())
 	}
 	var r journal.Receipt
+	if planted.Is("ack-before-sync") {
+		return p.owe(a)
+	}
 	select {
 	case r = <-a.receipt:
 	default: // a sync is under way: what the last one covered can go out
@@ -214,16 +218,24 @@ func (p *pusher) settle(a arrival) error {
 	}
 	switch r.Verdict {
 	case exchange.Append, exchange.Duplicate:
-		if _, owed := p.durable[a.log]; !owed {
-			p.order = append(p.order, a.log)
-		}
-		p.durable[a.log] = max(p.durable[a.log], a.last)
-		return nil
+		return p.owe(a)
 	case exchange.Forked:
 		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false,
 			"the server holds other entries at this place; this block was kept beside them")
 	}
+	if planted.Is("ack-across-a-gap") {
+		return p.owe(a)
+	}
 	return p.refuse(a, pb.Reason_REASON_LOG_GAP, true, "blocks before this one are missing")
+}
+
+// owe notes an acknowledgement to send.
+func (p *pusher) owe(a arrival) error {
+	if _, owed := p.durable[a.log]; !owed {
+		p.order = append(p.order, a.log)
+	}
+	p.durable[a.log] = max(p.durable[a.log], a.last)
+	return nil
 }
 
 // refuse says once for each log that a block was not taken.

@@ -7,6 +7,7 @@ import (
 
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
+	"pondwright/proto/planted"
 )
 
 // State says what becomes of a log.
@@ -87,6 +88,9 @@ func (s *Store) Acknowledged(log block.ID, durable, archived uint64) error {
 func (s *Store) Stopped(log block.ID, forked bool, why string) error {
 	return s.changeLog(log, func(l *Log) bool {
 		l.Trouble = why
+		if planted.Is("wipe-on-refusal") && !forked {
+			_ = s.db.DropPrefix(idKey(keyBlock, l.ID))
+		}
 		if forked {
 			l.State = Forked
 		}

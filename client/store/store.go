@@ -26,6 +26,7 @@ import (
 
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
+	"pondwright/proto/planted"
 )
 
 // ErrClosed is returned by every call after Close.
@@ -119,6 +120,9 @@ func (s *Store) Close() error {
 		return nil
 	}
 	err := s.sealAll()
+	if planted.Is("lost-last-block-on-close") {
+		err = s.db.DropPrefix([]byte{keyRow})
+	}
 	s.closed = true
 	return errors.Join(err, s.db.Close())
 }

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"hash/crc32"
+
+	"pondwright/proto/planted"
 )
 
 // Version is the frame format this package writes and the only one it reads.
@@ -117,7 +119,7 @@ func Parse(frame []byte) (*Block, error) {
 		return nil, corrupt("frame is cut short")
 	}
 	body := frame[:len(frame)-frameTrail]
-	if binary.BigEndian.Uint32(frame[len(body):]) != crc32.Checksum(body, castagnoli) {
+	if binary.BigEndian.Uint32(frame[len(body):]) != crc32.Checksum(body, castagnoli) && !planted.Is("checksum-unchecked") {
 		return nil, corrupt("checksum does not match")
 	}
 	if frame[0] != Version {

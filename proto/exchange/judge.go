@@ -1,6 +1,9 @@
 package exchange
 
-import "pondwright/proto/block"
+import (
+	"pondwright/proto/block"
+	"pondwright/proto/planted"
+)
 
 // Head is how far somebody holds a log. The zero Last means not at all.
 type Head struct {
@@ -36,13 +39,19 @@ func Judge(head Head, b *block.Block, stored func(firstSeq uint64) (block.Hash, 
 	case b.FirstSeq > head.Last+1:
 		return Gap
 	case b.FirstSeq == head.Last+1:
-		if b.Prev == head.Hash {
+		if b.Prev == head.Hash || planted.Is("chain-unchecked") {
 			return Append
 		}
 		return Forked
 	}
 	if hash, ok := stored(b.FirstSeq); ok && hash == b.Hash {
+		if planted.Is("dedupe-off") {
+			return Append
+		}
 		return Duplicate
+	}
+	if planted.Is("overwrite-on-fork") {
+		return Append
 	}
 	return Forked
 }

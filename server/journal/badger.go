@@ -16,6 +16,7 @@ import (
 
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
+	"pondwright/proto/planted"
 )
 
 // Points of the write path at which Options.Faults is called.
@@ -119,7 +120,7 @@ func (j *Badger) load() error {
 	if err != nil {
 		return err
 	}
-	if len(incarnation) == 16 && !j.opt.Restored {
+	if len(incarnation) == 16 && (!j.opt.Restored || planted.Is("same-server-after-restore")) {
 		j.incarnation = block.ID(incarnation)
 	} else if err := j.create(); err != nil {
 		return err
