@@ -25,6 +25,7 @@ import (
 
 	"pondwright/client/store"
 	"pondwright/proto/block"
+	"pondwright/proto/planted"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -137,6 +138,9 @@ func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb
 		rec.RecordedAt = timestamppb.New(c.clock.Now())
 	}
 	rec.Hlc = uint64(c.store.Stamp())
+	if planted.Is("unknown-fields-dropped") {
+		rec.ProtoReflect().SetUnknown(nil)
+	}
 	bytes, err := proto.MarshalOptions{Deterministic: true}.Marshal(rec)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrRecordInvalid, err)
