@@ -196,21 +196,30 @@ func (b *Bed) DepthSD(p plane.Point) float64 {
 	if b.doubtful == nil {
 		return depth * math.Log(guessFactor) / z95
 	}
+	field, ok := b.fieldVariance(p)
+	if !ok {
+		return 0
+	}
+	_, distance := b.near.nearest(p)
+	return math.Sqrt(field + b.betweenVariance(distance, depth))
+}
+
+// fieldVariance returns the variance of the depth at p that the models admit, and
+// that of the models about their mean. It reports false ashore.
+func (b *Bed) fieldVariance(p plane.Point) (float64, bool) {
 	var sd, mean, square float64
 	for _, m := range b.doubtful {
 		f := m.coarse
 		o, ok := f.observe(p)
 		if !ok {
-			return 0
+			return 0, false
 		}
 		quad := f.factor.gram([]sparseRow{f.row(&o)})[0]
 		sd += m.weight * math.Sqrt(f.variance*max(0, quad))
 		d := f.predict(&o, f.x)
 		mean, square = mean+m.weight*d, square+m.weight*d*d
 	}
-	apart := max(0, square-mean*mean)
-	_, distance := b.near.nearest(p)
-	return math.Sqrt(sd*sd + apart + b.betweenVariance(distance, depth))
+	return sd*sd + max(0, square-mean*mean), true
 }
 
 // betweenVariance returns the variance of what the field does not know of, at

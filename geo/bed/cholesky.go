@@ -283,9 +283,13 @@ type factor struct {
 
 // factorize returns the factor of the matrix with the given values. The result
 // does not depend on the number of processors: each front's arithmetic is its
-// own, only independent fronts run side by side.
-func (s *structure) factorize(values []float64) (*factor, error) {
+// own, only independent fronts run side by side. The memory of the factor old, if
+// there is one, is used again: old is lost.
+func (s *structure) factorize(values []float64, old *factor) (*factor, error) {
 	f := &factor{s: s, blocks: make([][]float64, len(s.fronts))}
+	if old != nil {
+		f.blocks = old.blocks
+	}
 	updates := make([][]float64, len(s.fronts))
 	bad := make([]bool, len(s.fronts))
 	var run func(t int32, spare int)
@@ -333,7 +337,12 @@ func (s *structure) factorize(values []float64) (*factor, error) {
 func (f *factor) eliminate(t int32, values []float64, updates [][]float64) bool {
 	front := &f.s.fronts[t]
 	nc, nr := int(front.last-front.first), len(front.rows)
-	l, u := make([]float64, (nc+nr)*nc), make([]float64, nr*nr)
+	l, u := f.blocks[t], make([]float64, nr*nr)
+	if l == nil {
+		l = make([]float64, (nc+nr)*nc)
+	} else {
+		clear(l)
+	}
 	for _, e := range front.entries {
 		l[int(e.row)*nc+int(e.col)] += values[e.slot]
 	}

@@ -2,7 +2,9 @@ package bed
 
 import (
 	"math"
-	"slices"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"pondwright/geo/shore"
 )
@@ -28,7 +30,7 @@ const (
 // flags what the rules find. It returns the fixes that have a place, and the
 // number of lines.
 func prepare(s *shore.Shore, soundings []Sounding, flags [][]Flag) ([]fix, int32) {
-	var fixes []fix
+	fixes := make([]fix, 0, len(soundings))
 	for _, k := range canonical(soundings) {
 		snd := &soundings[k]
 		depth := snd.depthM()
@@ -37,7 +39,7 @@ func prepare(s *shore.Shore, soundings []Sounding, flags [][]Flag) ([]fix, int32
 			continue // not even a person can make it a depth
 		}
 		fixes = append(fixes, fix{
-			index: k, at: snd.At, depthM: depth, time: snd.Time, decided: snd.decided(),
+			index: k, at: snd.At, depthM: depth, decided: snd.decided(),
 			ordered: !snd.Time.IsZero() || snd.Seq != 0,
 		})
 	}
@@ -59,20 +61,44 @@ func prepare(s *shore.Shore, soundings []Sounding, flags [][]Flag) ([]fix, int32
 		}
 		f.flagged = true // no verdict moves it into the water
 	}
+	var runs [][2]int
 	for from := 0; from < len(fixes); {
 		to := from + 1
 		for to < len(fixes) && fixes[to].line == fixes[from].line && fixes[to].ordered {
 			to++
 		}
 		if fixes[from].ordered {
-			c.lostBottom(from, to)
-			c.spikes(from, to)
-			c.spikes(from, to) // what the first round unmasked
-			c.steep(from, to)
+			runs = append(runs, [2]int{from, to})
 		}
 		from = to
 	}
+	inParallel(len(runs), func(r int) { c.along(runs[r][0], runs[r][1]) })
 	return fixes, lines
+}
+
+// along applies the rules that judge a fix by its line.
+func (c *cleaner) along(from, to int) {
+	c.lostBottom(from, to)
+	c.spikes(from, to)
+	c.spikes(from, to) // what the first round unmasked
+	c.steep(from, to)
+}
+
+// inParallel calls do with 0 to n−1 on all processors and waits. Calls must not
+// touch each other's data, so that the result does not depend on their order.
+func inParallel(n int, do func(k int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			for k := next.Add(1) - 1; int(k) < n; k = next.Add(1) - 1 {
+				do(int(k))
+			}
+		}()
+	}
+	wait.Wait()
 }
 
 type cleaner struct {
@@ -170,7 +196,13 @@ func (c *cleaner) spikes(from, to int) {
 // median returns the middle of values, sorting a copy in scratch.
 func median(values, scratch []float64) float64 {
 	v := scratch[:copy(scratch, values)]
-	slices.Sort(v)
+	for i := 1; i < len(v); i++ { // few values: insertion is fastest
+		x, j := v[i], i
+		for ; j > 0 && v[j-1] > x; j-- {
+			v[j] = v[j-1]
+		}
+		v[j] = x
+	}
 	if n := len(v); n%2 == 0 {
 		return (v[n/2-1] + v[n/2]) / 2
 	}

@@ -2,9 +2,6 @@ package bed
 
 import (
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"pondwright/geo/grid"
 	"pondwright/geo/plane"
@@ -70,24 +67,16 @@ func (e *estimator) doubt() {
 	v := float64(volume)
 	d := &b.diag
 	b.near = newNeighborhood(e.models[0].coarse.data)
-	d.Bins = len(e.models[0].fine.data)
+	d.Bins = len(e.models[0].coarse.data)
 	mean := make([]float64, d.Bins) // miss of each datum by the mean of the models
-	for _, m := range e.models {
-		f := m.fine
-		spread := f.factor.solve(f.share)
-		d.PosteriorSDM3 += m.weight * math.Sqrt(f.variance*max(0, dot(f.share, spread)))
-		d.WanderSDM3 += m.weight * e.positionSDM() * f.wander(spread)
-		d.NoiseM += m.weight * math.Sqrt(f.variance)
+	for k, m := range e.models {
 		misses := m.coarse.leaveOneOut()
 		for k, miss := range misses {
 			mean[k] += m.weight * miss
 		}
-		out, _, _ := e.stripError(misses)
-		d.Models = append(d.Models, ModelDiagnostics{
-			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), LeaveOneOutM3: out, NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),
-		})
-		b.doubtful = append(b.doubtful, m)
+		d.Models[k].LeaveOneOutM3, _, _ = e.stripError(misses)
 	}
+	b.doubtful = e.models
 	d.ModelsApartM3 = math.Abs(d.Models[0].VolumeM3 - d.Models[1].VolumeM3)
 	d.LeaveOneOutM3, b.missM, d.Lines = e.stripError(mean)
 	e.reach()
@@ -144,21 +133,15 @@ func ratio(a, b float64) float64 {
 // field at the deepest node, and the miss halfway between lines wherever the node
 // lies, since the truly deepest place may hide between two.
 func (e *estimator) deepestSD() float64 {
+	b := e.bed
 	deepest := 0
-	for i := range e.bed.grid.Nodes {
-		if e.bed.depthM[i] > e.bed.depthM[deepest] {
+	for i := range b.grid.Nodes {
+		if b.depthM[i] > b.depthM[deepest] {
 			deepest = i
 		}
 	}
-	at := make([]float64, len(e.bed.grid.Nodes))
-	at[deepest] = 1
-	var sd float64
-	for _, m := range e.models {
-		h := m.fine.functional(at)
-		sd += m.weight * math.Sqrt(m.fine.variance*max(0, dot(h, m.fine.factor.solve(h))))
-	}
-	between := e.bed.betweenVariance(e.bed.diag.LineSpacingM/2, e.bed.depthM[deepest])
-	return math.Sqrt(sd*sd + between)
+	field, _ := b.fieldVariance(b.grid.Nodes[deepest].At)
+	return math.Sqrt(field + b.betweenVariance(b.diag.LineSpacingM/2, b.depthM[deepest]))
 }
 
 // leaveOneOut returns for each datum what it would miss the bed by if its whole
@@ -175,18 +158,7 @@ func (t *fit) leaveOneOut() []float64 {
 		lines = append(lines, [2]int{from, to})
 		from = to
 	}
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for range min(len(lines), runtime.GOMAXPROCS(0)) {
-		wait.Add(1)
-		go func() { // each line has its own slots: the result does not depend on who takes it
-			defer wait.Done()
-			for k := next.Add(1) - 1; int(k) < len(lines); k = next.Add(1) - 1 {
-				t.missLine(misses, lines[k][0], lines[k][1])
-			}
-		}()
-	}
-	wait.Wait()
+	inParallel(len(lines), func(k int) { t.missLine(misses, lines[k][0], lines[k][1]) })
 	return misses
 }
 

@@ -50,12 +50,11 @@ const (
 	plainFull = 14.0
 )
 
-// model is one model of the bed, conditioned on the data: on a coarse grid for
-// noise, smoothness and doubt, and on the fine one for the surface.
+// model is one model of the bed, conditioned on the data on a coarse grid.
 type model struct {
-	name         string
-	weight       float64 // in the mean; the models' weights add up to one
-	coarse, fine *fit
+	name   string
+	weight float64 // in the mean; the models' weights add up to one
+	coarse *fit
 }
 
 // report tells the caller how far the work has come.
@@ -86,10 +85,11 @@ func (e *estimator) run() error {
 	if err := e.fitCoarse(data, fine); err != nil {
 		return err
 	}
-	if err := e.fitFine(fine); err != nil {
+	depthM, err := e.fitFine(fine)
+	if err != nil {
 		return err
 	}
-	if err := e.finish(fine, e.meanSurface()); err != nil {
+	if err := e.finish(fine, depthM); err != nil {
 		return err
 	}
 	e.doubt()
@@ -97,37 +97,45 @@ func (e *estimator) run() error {
 	return e.report(1)
 }
 
-// fitFine conditions every model on the fine grid.
-func (e *estimator) fitFine(fine *layout) error {
-	for k := range e.models {
-		m := &e.models[k]
-		m.fine = newFit(fine.field(m.name), m.coarse.data, m.coarse.scaleM)
-		m.fine.logRatio = m.coarse.logRatio
-		if err := m.fine.solve(); err != nil {
-			return err
-		}
-		if err := e.report(0.6 + 0.25*float64(k+1)/float64(len(e.models))); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// meanSurface returns the mean of the models' depths at the fine grid's nodes.
-func (e *estimator) meanSurface() []float64 {
+// fitFine conditions every model on the fine grid with the noise, smoothness and
+// weights found on the coarse one, notes what it says of the volume, and returns
+// the mean of the models' depths at the nodes. The standard deviation of a mean of
+// models is taken as the mean of theirs, as if they erred together: they see the
+// same data.
+func (e *estimator) fitFine(fine *layout) ([]float64, error) {
 	mean := make([]float64, len(e.bed.grid.Nodes))
-	for _, m := range e.models {
-		for i, u := range m.fine.surface(m.fine.x) {
+	d := &e.bed.diag
+	var memory *factor
+	for k, m := range e.models {
+		f := newFit(fine.field(m.name), m.coarse.data, m.coarse.scaleM)
+		f.logRatio, f.factor = m.coarse.logRatio, memory
+		if err := f.solve(); err != nil {
+			return nil, err
+		}
+		memory = f.factor
+		for i, u := range f.surface(f.x) {
 			mean[i] += m.weight * u
 		}
+		spread := f.factor.solve(f.share)
+		d.PosteriorSDM3 += m.weight * math.Sqrt(f.variance*max(0, dot(f.share, spread)))
+		d.WanderSDM3 += m.weight * e.positionSDM() * f.wander(spread)
+		d.NoiseM += m.weight * math.Sqrt(f.variance)
+		d.Models = append(d.Models, ModelDiagnostics{
+			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),
+		})
+		if err := e.report(0.6 + 0.25*float64(k+1)/float64(len(e.models))); err != nil {
+			return nil, err
+		}
 	}
-	return mean
+	return mean, nil
 }
 
-// bins merges the fixes, moved along the boat's way by lagS seconds.
+// bins merges the fixes, moved along the boat's way by lagS seconds, in cells about
+// as wide as the coarse grid's spacing: a smooth bed needs no finer ones, and errors
+// of a receiver that last for seconds do not pass for many independent ones.
 func (e *estimator) bins(lagS float64) []datum {
 	frame := e.shore.Frame()
-	return binned(e.fixes, frame, grid.BinLevel(frame.Origin(), e.bed.grid.SpacingM), lagS)
+	return binned(e.fixes, frame, grid.BinLevel(frame.Origin(), max(e.bed.grid.SpacingM, math.Sqrt(e.bed.grid.AreaM2)/coarseAcross)), lagS)
 }
 
 // fitCoarse finds each model's noise, smoothness and weights, and the position
@@ -145,22 +153,24 @@ func (e *estimator) fitCoarse(data []datum, fine *layout) error {
 	if err := e.report(0.4); err != nil {
 		return err
 	}
-	if data, err = e.lagged(first); err != nil {
+	if data, err = e.lagged(first, data); err != nil {
 		return err
 	}
-	for _, m := range e.mixture() {
-		m.coarse = newFit(l.field(m.name), data, first.scaleM)
-		switch {
-		case m.name != bentModel:
-			err = m.coarse.settle(rounds)
-		case e.bed.diag.LagApplied:
-			m.coarse.logRatio = first.logRatio
-			err = m.coarse.settle(rounds)
-		default:
-			m.coarse = first
-		}
-		if err != nil {
+	if e.bed.diag.LagApplied {
+		logRatio := first.logRatio
+		first = newFit(first.field, data, first.scaleM)
+		first.logRatio = logRatio
+		if err := first.settle(rounds); err != nil {
 			return err
+		}
+	}
+	for _, m := range e.mixture() {
+		m.coarse = first
+		if m.name != bentModel { // the weights are nearly right already
+			m.coarse = newFit(l.field(m.name), first.data, first.scaleM)
+			if err := m.coarse.settle(rounds / 2); err != nil {
+				return err
+			}
 		}
 		e.models = append(e.models, m)
 	}
@@ -190,18 +200,18 @@ func (e *estimator) wayM() (way float64) {
 
 // lagged finds the position lag from a first fit and returns the data with it
 // taken out, if it is sure enough.
-func (e *estimator) lagged(first *fit) ([]datum, error) {
+func (e *estimator) lagged(first *fit, data []datum) ([]datum, error) {
 	lagS, sdS, known, err := e.lag(first)
 	if err != nil || !known {
-		return e.bins(0), err
+		return data, err
 	}
 	d := &e.bed.diag
 	d.LagS, d.LagSDS = lagS, sdS
 	d.LagApplied = math.Abs(lagS) > lagSDs*sdS && math.Abs(lagS) < maxLagS
-	if !d.LagApplied {
-		lagS = 0
+	if d.LagApplied {
+		data = e.bins(lagS)
 	}
-	return e.bins(lagS), nil
+	return data, nil
 }
 
 // field returns the field of the named model.

@@ -160,7 +160,7 @@ func (f *layout) setOutline() error {
 		values[p.start[i+1]-1] = f.diagonal[i]
 		right[i] = g.SpacingM * g.SpacingM
 	}
-	fac, err := newStructure(p, places).factorize(values)
+	fac, err := newStructure(p, places).factorize(values, nil)
 	if err != nil {
 		return err
 	}

@@ -106,7 +106,9 @@ func (t *fit) solveAt(logRatio float64, values, right []float64, squares, count 
 	for k, v := range values {
 		p[k] = v + ratio*t.energy[k]
 	}
-	f, err := t.structure.factorize(p)
+	old := t.factor
+	t.factor = nil
+	f, err := t.structure.factorize(p, old)
 	if err != nil {
 		return 0, err
 	}

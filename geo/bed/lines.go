@@ -31,7 +31,6 @@ type fix struct {
 	index   int // in the caller's order
 	at      plane.Point
 	depthM  float64
-	time    time.Time
 	line    int32
 	ordered bool        // its place along the boat's way is known
 	alongM  float64     // way from the start of its line
@@ -72,7 +71,7 @@ func splitLines(fixes []fix, soundings []Sounding, s *shore.Shore) int32 {
 			to++
 		}
 		if fixes[from].ordered {
-			lines = splitTurns(fixes[from:to], lines)
+			lines = splitTurns(fixes[from:to], soundings, lines)
 		}
 		from = to
 	}
@@ -84,7 +83,7 @@ func follows(a, b *fix, soundings []Sounding) bool {
 	if !a.ordered || !b.ordered || soundings[a.index].Pass != soundings[b.index].Pass {
 		return false
 	}
-	if a.time.IsZero() != b.time.IsZero() || b.time.Sub(a.time) > gapTime {
+	if s, t := soundings[a.index].Time, soundings[b.index].Time; s.IsZero() != t.IsZero() || t.Sub(s) > gapTime {
 		return false
 	}
 	return a.at.Distance(b.at) <= gapM
@@ -92,7 +91,7 @@ func follows(a, b *fix, soundings []Sounding) bool {
 
 // splitTurns numbers the lines in one unbroken run of fixes, next being the
 // first free number, and returns the next free one.
-func splitTurns(run []fix, next int32) int32 {
+func splitTurns(run []fix, soundings []Sounding, next int32) int32 {
 	// Way-points: the fixes at which the boat had moved on.
 	way := []int{0}
 	for k := range run {
@@ -126,13 +125,13 @@ func splitTurns(run []fix, next int32) int32 {
 			run[k].alongM = run[k-1].alongM + run[k].at.Distance(run[k-1].at)
 		}
 	}
-	setVelocities(run)
+	setVelocities(run, soundings)
 	return next + 1
 }
 
 // setVelocities takes each fix's velocity from its neighbors two before and
 // after on the same line.
-func setVelocities(run []fix) {
+func setVelocities(run []fix, soundings []Sounding) {
 	const reach = 2
 	for k := range run {
 		a, b := max(0, k-reach), min(len(run)-1, k+reach)
@@ -142,7 +141,8 @@ func setVelocities(run []fix) {
 		for run[b].line != run[k].line {
 			b--
 		}
-		if dt := run[b].time.Sub(run[a].time).Seconds(); dt > 0 && !run[a].time.IsZero() {
+		before, after := soundings[run[a].index].Time, soundings[run[b].index].Time
+		if dt := after.Sub(before).Seconds(); dt > 0 && !before.IsZero() {
 			run[k].velMPS = run[b].at.Sub(run[a].at).Scale(1 / dt)
 		}
 	}

@@ -14,10 +14,9 @@ import (
 // surface is handed out: cells some 140 m wide.
 const TileLevel = 16
 
-// Levels at which soundings are binned: the finest whose cells are about as wide
-// as a grid spacing.
+// Levels at which soundings are binned.
 const (
-	coarsestBinLevel = 21
+	coarsestBinLevel = 18
 	finestBinLevel   = 22
 )
 
@@ -35,7 +34,8 @@ func Tiles(bins []Bin) []s2.CellID {
 }
 
 // BinLevel returns the S2 level of the bins for a grid of the given spacing at
-// ll: 22 where its cells are no narrower than three quarters of the spacing, else 21.
+// ll: the finest from 22 to 18 whose cells are no narrower than three quarters of
+// the spacing.
 func BinLevel(ll s2.LatLng, spacingM float64) int {
 	for level := finestBinLevel; level > coarsestBinLevel; level-- {
 		if CellWidthM(s2.CellIDFromLatLng(ll).Parent(level)) >= 0.75*spacingM {

@@ -83,8 +83,8 @@ func TestCellWidthM(t *testing.T) {
 	if got := grid.BinLevel(s2.LatLngFromDegrees(40, -90), 1); got != 22 {
 		t.Errorf("level %d for a spacing of 1 m, want 22", got)
 	}
-	if got := grid.BinLevel(s2.LatLngFromDegrees(40, -90), 6); got != 21 {
-		t.Errorf("level %d for a spacing of 6 m, want 21", got)
+	if got := grid.BinLevel(s2.LatLngFromDegrees(40, -90), 6); got != 20 {
+		t.Errorf("level %d for a spacing of 6 m, want 20", got)
 	}
 }
 
