@@ -101,7 +101,7 @@ func TestPinOf(t *testing.T) {
 	if got := hex.EncodeToString(pin[:]); got != want {
 		t.Errorf("PinOf = %s, want %s", got, want)
 	}
-	if other := Pin(sha256.New().Sum(nil)[:pinBytes]); pin.Equal(other) || !pin.Equal(pin) {
+	if same, other := pin, Pin(sha256.New().Sum(nil)[:pinBytes]); pin.Equal(other) || !pin.Equal(same) {
 		t.Error("Equal is wrong")
 	}
 }

@@ -41,8 +41,7 @@ func (s *session) Context() context.Context { return s.ctx }
 
 // ended returns why the guard ended the stream, nil if it did not.
 func (s *session) ended() error {
-	var e *endedError
-	if errors.As(context.Cause(s.ctx), &e) {
+	if e, ok := errors.AsType[*endedError](context.Cause(s.ctx)); ok {
 		return e.cause
 	}
 	return nil
@@ -138,8 +137,7 @@ func (s *session) keepAside(frame []byte) (kept bool, err error) {
 	}
 	s.refused[b.Log] = true
 	reason, text := pb.Reason_REASON_POND_NOT_GRANTED, "the pond is not granted to this device; what was sent is kept aside until it is"
-	var why *Refusal
-	if errors.As(s.who.Standing.refusal(), &why) {
+	if why, ok := errors.AsType[*Refusal](s.who.Standing.refusal()); ok {
 		reason, text = why.reason, why.text
 	}
 	return true, s.SendMsg(&pb.PushResponse{Message: &pb.PushResponse_Nack{Nack: &pb.Nack{
