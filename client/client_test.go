@@ -207,7 +207,7 @@ func TestSync_RefusedLogRestsAndOthersGoOn(t *testing.T) {
 				return err
 			}
 			reply := &pb.PushResponse{Message: &pb.PushResponse_Ack{Ack: &pb.Ack{LogId: b.Log[:], DurableThrough: b.LastSeq()}}}
-			if refuse && b.Pond == pond {
+			if refuse && b.Count == 3 {
 				reply = &pb.PushResponse{Message: &pb.PushResponse_Nack{Nack: &pb.Nack{LogId: b.Log[:], FirstSeq: 1,
 					Reason: pb.Reason_REASON_BLOCK_INVALID, Message: "from a later version"}}}
 			}
@@ -220,10 +220,17 @@ func TestSync_RefusedLogRestsAndOthersGoOn(t *testing.T) {
 		t.Fatalf("Sync: %v, want ErrRefused", err)
 	}
 	st, err := c.Status(t.Context())
-	if err != nil || st.Waiting != 3 || len(st.Quarantined) != 1 || st.Quarantined[0].Reason != "from a later version" || st.Quarantined[0].Pond != pond {
+	if err != nil || st.Waiting != 0 || st.Soundings != 7 || len(st.Quarantined) != 1 || st.Quarantined[0].Reason != "from a later version" || st.Quarantined[0].Pond != pond {
 		t.Errorf("status %+v, %v", st, err)
 	}
+	record(t, c, pond, 2) // is not held up
+	if r, err := c.Sync(t.Context(), conn); err != nil || r.PushedEntries != 4+2 { // this server never knows a log
+		t.Errorf("Sync with a parked block moved %+v, %v", r, err)
+	}
 	refuse = false // the server was brought up to date
+	if err := c.Unpark(t.Context()); err != nil {
+		t.Fatal(err)
+	}
 	if _, err := c.Sync(t.Context(), conn); err != nil {
 		t.Fatal(err)
 	}

@@ -24,10 +24,13 @@ const (
 	ackPatience = 30 * time.Second
 )
 
-// push offers every log of this device, whether or not anything is new: a server
-// that was restored from a backup says so in its answer.
+// push offers every log of this device, new entries or not: the server's answer
+// shows if it was put back to an earlier day.
 func (c *Client) push(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
-	heads := c.store.Heads(true)
+	return c.pushAll(ctx, api, c.store.Heads(store.Pushed), r)
+}
+
+func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
 	var stopped error
 	for len(heads) > 0 {
 		n := min(len(heads), maxLogs)
@@ -48,12 +51,13 @@ type pushing struct {
 	sender   *exchange.Sender
 	watch    *watchdog
 	archived map[block.ID]uint64
-	broken   error // blocks this device cannot read
+	poison   map[block.ID]string // logs whose next block the server cannot take, and why
+	broken   error               // blocks this device cannot read
 }
 
 func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
 	ctx, cancel := context.WithCancelCause(ctx)
-	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}}
+	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, poison: map[block.ID]string{}}
 	p.watch = c.watchdog(ackPatience, cancel)
 	defer p.watch.stop()
 	stream, err := api.Push(ctx)
@@ -212,6 +216,9 @@ func (p *pushing) hear(ctx context.Context, answers <-chan answer) error {
 		if err != nil {
 			return fmt.Errorf("%w: %w", exchange.ErrProtocol, err)
 		}
+		if !m.Nack.GetRetryable() && m.Nack.GetReason() == pb.Reason_REASON_BLOCK_INVALID {
+			p.poison[log] = m.Nack.GetMessage()
+		}
 		return p.sender.Nack(log, m.Nack.GetReason() == pb.Reason_REASON_LOG_FORKED, m.Nack.GetMessage())
 	}
 	return fmt.Errorf("%w: unexpected message", exchange.ErrProtocol)
@@ -225,11 +232,15 @@ func (p *pushing) note(heads []exchange.Head) error {
 	}
 	err := p.broken
 	for _, h := range heads {
-		if durable := p.sender.Durable(h.Log); durable > 0 {
-			err = errors.Join(err, p.c.store.Acknowledged(h.Log, durable, p.archived[h.Log]))
+		if archived, answered := p.archived[h.Log]; answered {
+			err = errors.Join(err, p.c.store.Acknowledged(h.Log, p.sender.Durable(h.Log), archived))
 		}
 		stop, ok := stops[h.Log]
 		if !ok {
+			continue
+		}
+		if reason, poison := p.poison[h.Log]; poison {
+			err = errors.Join(err, p.c.store.Park(h.Log, stop.After, reason))
 			continue
 		}
 		why, kind := stop.Reason, ErrRefused

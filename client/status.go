@@ -18,6 +18,15 @@ type Status struct {
 	Waiting     uint64       // entries recorded here that no server has acknowledged
 	LastSync    time.Time    // of the last complete sync; zero for never
 	Quarantined []Quarantine // what a person should look at
+	Parted      []Parted     // logs that this device found it no longer writes alone
+}
+
+// Parted is a log that goes on as the server has it. Nothing is lost, but the store
+// was put back to an earlier day, or a copy of it is in use somewhere.
+type Parted struct {
+	Pond   block.ID
+	Log    block.ID
+	Reason string
 }
 
 // PondStatus is how one pond stands on this device.
@@ -26,7 +35,7 @@ type PondStatus struct {
 	Soundings uint64 // recorded here
 	Records   uint64 // recorded here
 	Waiting   uint64 // recorded here and not acknowledged
-	Pulled    uint64 // entries of other devices
+	Pulled    uint64 // entries that came from the server, or are as it has them
 }
 
 // Quarantine is entries that are safe on this device but not in the server's log,
@@ -58,6 +67,9 @@ func (c *Client) Status(ctx context.Context) (Status, error) {
 		if p == nil { // recorded since the ponds were listed
 			continue
 		}
+		if l.State == store.Parted {
+			st.Parted = append(st.Parted, Parted{Pond: l.Pond, Log: l.ID, Reason: l.Trouble})
+		}
 		if !l.Own() {
 			p.Pulled += l.Last()
 			continue
@@ -68,7 +80,7 @@ func (c *Client) Status(ctx context.Context) (Status, error) {
 		if l.State == store.Forked || l.Trouble != "" {
 			st.Quarantined = append(st.Quarantined, Quarantine{Pond: l.Pond, Log: l.ID, Entries: unsent, Reason: l.Trouble})
 		}
-		if l.State != store.Forked {
+		if l.State != store.Parked {
 			p.Waiting += unsent
 		}
 	}

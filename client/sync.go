@@ -40,7 +40,7 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		return r, fmt.Errorf("client: %w", err)
 	}
 	api := pb.NewSyncServiceClient(conn)
-	pushErr := c.pushRenewed(ctx, conn, &r)
+	pushErr := c.pushAndHeal(ctx, api, &r)
 	if pushErr != nil && !stopsOneLog(pushErr) {
 		return r, fmt.Errorf("client: push: %w", pushErr)
 	}
@@ -51,6 +51,25 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		return r, fmt.Errorf("client: push: %w", pushErr)
 	}
 	return r, c.store.SetSynced(c.clock.Now().UnixMilli())
+}
+
+// pushAndHeal pushes until nothing is left to push: a log that turns out forked, or
+// a block that the server cannot take, moves out of the way and the rest goes on.
+func (c *Client) pushAndHeal(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
+	var refused error
+	for range maxHeals {
+		if err := c.heal(ctx, api); err != nil {
+			return errors.Join(refused, err)
+		}
+		parked := c.store.Parked()
+		err := c.push(ctx, api, r)
+		if c.store.Parked() > parked {
+			refused = fmt.Errorf("%w: it is parked on this device, see its status", ErrRefused)
+		} else if !errors.Is(err, ErrForked) {
+			return errors.Join(refused, err)
+		}
+	}
+	return fmt.Errorf("%w: logs keep forking or being refused", ErrForked)
 }
 
 // stopsOneLog reports whether the others can go on, and a pull as well.
@@ -101,7 +120,7 @@ func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds [
 	for _, p := range ponds {
 		req.PondIds = append(req.PondIds, p[:])
 	}
-	for _, h := range c.store.Heads(false) {
+	for _, h := range c.store.Heads(store.Held) {
 		if len(req.Have) < maxLogs {
 			req.Have = append(req.Have, headMessage(h))
 		}

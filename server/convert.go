@@ -24,6 +24,20 @@ func headsOf(logs []*pb.LogHead) ([]exchange.Head, error) {
 	return out, nil
 }
 
+func marksOf(logs []*pb.LogHead) (map[block.ID][]exchange.Mark, error) {
+	out := map[block.ID][]exchange.Mark{}
+	for _, l := range logs {
+		for _, m := range l.GetMarks() {
+			if len(m.GetHash()) != 32 {
+				return nil, fmt.Errorf("%w: mark of log %x is malformed", exchange.ErrProtocol, l.GetLogId())
+			}
+			log := block.ID(l.GetLogId()) // headsOf has seen it
+			out[log] = append(out[log], exchange.Mark{Last: m.GetLastSeq(), Hash: block.Hash(m.GetHash())})
+		}
+	}
+	return out, nil
+}
+
 func pondsOf(ids [][]byte) ([]block.ID, error) {
 	out := make([]block.ID, 0, len(ids))
 	for _, id := range ids {

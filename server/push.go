@@ -43,13 +43,13 @@ const maxArrivals = 64
 // what became of each block, in order. The reader ends when the stream does, which
 // gRPC sees to once Push returns.
 func (s *syncService) Push(stream pushStream) error {
-	heads, err := s.greet(stream)
+	heads, marks, err := s.greet(stream)
 	if err != nil {
 		return err
 	}
-	mine, release := s.leases.take(tenantOf(stream), heads)
+	mine, release := s.leases.take(tenantOf(stream), pushed(heads, marks))
 	defer release()
-	if err := s.welcome(stream, heads); err != nil {
+	if err := s.welcome(stream, heads, marks); err != nil {
 		return err
 	}
 	receiver := exchange.NewReceiver(heads)
@@ -83,24 +83,41 @@ func (s *syncService) Push(stream pushStream) error {
 	}
 }
 
-// greet takes the Hello.
-func (s *syncService) greet(stream pushStream) ([]exchange.Head, error) {
+// greet takes the Hello: the logs offered and, by log, the blocks by which a device
+// looks for where its log forked.
+func (s *syncService) greet(stream pushStream) ([]exchange.Head, map[block.ID][]exchange.Mark, error) {
 	req, err := stream.Recv()
 	if errors.Is(err, io.EOF) {
-		return nil, fmt.Errorf("%w: no Hello", exchange.ErrProtocol)
+		return nil, nil, fmt.Errorf("%w: no Hello", exchange.ErrProtocol)
 	}
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	hello := req.GetHello()
 	if hello == nil {
-		return nil, fmt.Errorf("%w: the first message must be Hello", exchange.ErrProtocol)
+		return nil, nil, fmt.Errorf("%w: the first message must be Hello", exchange.ErrProtocol)
 	}
-	return headsOf(hello.GetLogs())
+	heads, err := headsOf(hello.GetLogs())
+	if err != nil {
+		return nil, nil, err
+	}
+	marks, err := marksOf(hello.GetLogs())
+	return heads, marks, err
+}
+
+// pushed returns the logs that are not only asked about.
+func pushed(heads []exchange.Head, marks map[block.ID][]exchange.Mark) []exchange.Head {
+	var out []exchange.Head
+	for _, h := range heads {
+		if len(marks[h.Log]) == 0 {
+			out = append(out, h)
+		}
+	}
+	return out
 }
 
 // welcome tells the device where to go on with each log.
-func (s *syncService) welcome(stream pushStream, heads []exchange.Head) error {
+func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks map[block.ID][]exchange.Mark) error {
 	generation := s.journal.Incarnation()
 	w := &pb.Welcome{ServerGen: generation[:], Limits: &pb.PushLimits{
 		MaxBlockBytes: block.MaxFrameBytes,
@@ -113,11 +130,16 @@ func (s *syncService) welcome(stream pushStream, heads []exchange.Head) error {
 			return err
 		}
 		var lookup error
-		answer := exchange.Answer(offered, held, func(last uint64) (block.Hash, bool) {
+		hashAt := func(last uint64) (block.Hash, bool) {
 			hash, ok, err := s.journal.HashAt(tenantOf(stream), offered.Log, last)
-			lookup = err
+			lookup = errors.Join(lookup, err)
 			return hash, ok
-		})
+		}
+		answer := exchange.Answer(offered, held, hashAt)
+		if ask := marks[offered.Log]; len(ask) > 0 {
+			common := exchange.Common(ask, hashAt)
+			answer = exchange.Resume{Log: offered.Log, State: exchange.Parted, After: common.Last, Hash: common.Hash}
+		}
 		if lookup != nil {
 			return lookup
 		}

@@ -41,26 +41,45 @@ func (c *change) log(id block.ID) *logState {
 	}
 	l := *old
 	l.rows = old.rows.clone()
+	if old.Move != nil {
+		m := *old.Move
+		m.Moved = slices.Clone(m.Moved)
+		l.Move = &m
+	}
 	c.logs[id] = &l
 	return &l
 }
 
+// openOf returns the growing log of a pond, zero if there is none.
+func (c *change) openOf(pond block.ID) block.ID {
+	if id, staged := c.open[pond]; staged {
+		return id
+	}
+	return c.s.open[pond]
+}
+
 // openLog returns the growing log of a pond, making one if there is none.
 func (c *change) openLog(pond block.ID) (*logState, error) {
-	id, staged := c.open[pond]
-	if !staged {
-		id = c.s.open[pond]
-	}
-	if !id.IsZero() {
+	if id := c.openOf(pond); !id.IsZero() {
 		return c.log(id), nil
 	}
+	l, err := c.newLog(pond, Growing)
+	if err != nil {
+		return nil, err
+	}
+	c.open[pond] = l.ID
+	return l, c.txn.Set(idKey(keyOpen, pond), l.ID[:])
+}
+
+// newLog makes a log.
+func (c *change) newLog(pond block.ID, state State) (*logState, error) {
 	id, err := c.s.newID()
 	if err != nil {
 		return nil, fmt.Errorf("draw a log id: %w", err)
 	}
-	l := &logState{Log: Log{ID: id, Pond: pond, State: Growing, CreatedHLC: uint64(c.s.tick())}}
-	c.logs[id], c.open[pond] = l, id
-	return l, c.txn.Set(idKey(keyOpen, pond), id[:])
+	l := &logState{Log: Log{ID: id, Pond: pond, State: state, CreatedHLC: uint64(c.s.tick())}}
+	c.logs[id] = l
+	return l, nil
 }
 
 // closeLog ends a log: the next entry for its pond starts another.

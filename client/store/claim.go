@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 
 	"github.com/dgraph-io/badger/v4"
@@ -138,15 +139,15 @@ func (s *Store) claim() error {
 
 // moveOut closes a log and moves its unsealed entries into a new one.
 func (c *change) moveOut(old *logState) error {
-	moved := old.rows
+	taken := old.rows
 	origin := block.Header{OriginLog: old.ID, OriginSeq: old.Sealed + 1}
-	for i := range moved.written {
+	for i := range taken.written {
 		if err := c.txn.Delete(seqKey(keyRow, old.ID, old.Sealed+1+uint64(i))); err != nil {
 			return err
 		}
 	}
-	n := uint64(moved.count())
-	isRecord := len(moved.payload.Records) > 0
+	n := uint64(taken.count())
+	isRecord := len(taken.payload.Records) > 0
 	old.rows = rows{}
 	if isRecord {
 		old.Records -= n
@@ -163,8 +164,11 @@ func (c *change) moveOut(old *logState) error {
 	if err != nil {
 		return err
 	}
-	moved.written = 0
-	l.rows = moved
+	there := Move{Moved: []moved{{origin.OriginSeq, origin.OriginSeq + n - 1, l.ID, 1}}}
+	taken.payload.Records = slices.Clone(taken.payload.Records)
+	there.reparent(old.ID, taken.payload.Records)
+	taken.written = 0
+	l.rows = taken
 	if isRecord {
 		l.Records = n
 	} else {

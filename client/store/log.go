@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"slices"
 
 	"github.com/dgraph-io/badger/v4"
 
@@ -17,7 +18,9 @@ type State string
 const (
 	Growing State = "growing" // of this device, takes new entries
 	Closed  State = "closed"  // of this device, complete; still pushed
-	Forked  State = "forked"  // of this device, but the server holds other entries
+	Forked  State = "forked"  // of this device, but the server holds other entries: its own are to be moved
+	Parted  State = "parted"  // begun by this device, goes on as the server has it
+	Parked  State = "parked"  // of this device: a block that the server cannot take, not pushed
 	Foreign State = "foreign" // of another device, pulled
 )
 
@@ -34,10 +37,50 @@ type Log struct {
 	Soundings  uint64     `json:",omitempty"` // entries held, sealed or not
 	Records    uint64     `json:",omitempty"`
 	Trouble    string     `json:",omitempty"` // why the last push stopped, for people
+	Move       *Move      `json:",omitempty"` // of the log's end to another, under way
 }
 
-// Own reports whether this device wrote the log.
-func (l *Log) Own() bool { return l.State != Foreign }
+// Move is how far the end of a log has been moved to another.
+type Move struct {
+	After   uint64   // last entry that stays
+	Through uint64   // last entry moved
+	To      block.ID // the log it goes on in
+	Then    State    // of the log once all is moved
+	Parks   bool     // the first block moved is parked instead
+	Moved   []moved  // where entries went, by which records name each other
+}
+
+// moved is a run of entries that went from one log to another.
+type moved struct {
+	First, Last uint64
+	To          block.ID
+	ToFirst     uint64
+}
+
+// place returns where an entry of the log went.
+func (m *Move) place(log block.ID, r exchange.Ref) (exchange.Ref, bool) {
+	if r.Log == log {
+		for _, s := range m.Moved {
+			if s.First <= r.Seq && r.Seq <= s.Last {
+				return exchange.Ref{Log: s.To, Seq: s.ToFirst + r.Seq - s.First}, true
+			}
+		}
+	}
+	return r, false
+}
+
+// note adds a run.
+func (m *Move) note(n moved) {
+	if i := len(m.Moved) - 1; i >= 0 && m.Moved[i].To == n.To && m.Moved[i].Last+1 == n.First &&
+		m.Moved[i].ToFirst+n.First-m.Moved[i].First == n.ToFirst {
+		m.Moved[i].Last = n.Last
+		return
+	}
+	m.Moved = append(slices.Clip(m.Moved), n)
+}
+
+// Own reports whether the log's entries are this device's to push.
+func (l *Log) Own() bool { return l.State != Foreign && l.State != Parted }
 
 // Last returns the sequence number of the last entry, sealed or not.
 func (l *Log) Last() uint64 { return l.Soundings + l.Records }
@@ -62,12 +105,22 @@ func (s *Store) Logs() []Log {
 	return out
 }
 
-// Heads returns how far each log is sealed: those of this device that are not
-// forked, which a push offers, or all, which a pull names as held.
-func (s *Store) Heads(own bool) []exchange.Head {
+// Which says what logs Heads returns.
+type Which uint8
+
+// The answers of Heads.
+const (
+	Pushed Which = iota // of this device, neither forked nor parked: a push offers them
+	Pulled              // of others, or going on as others wrote them
+	Held                // all that the server can have, which a pull names
+)
+
+// Heads returns how far logs are sealed.
+func (s *Store) Heads(which Which) []exchange.Head {
 	var out []exchange.Head
 	for _, l := range s.Logs() {
-		if l.Sealed > 0 && (!own || l.Own() && l.State != Forked) {
+		pushed := l.Own() && l.State != Forked && l.State != Parked
+		if l.Sealed > 0 && (which == Pushed && pushed || which == Pulled && !l.Own() || which == Held && (pushed || !l.Own())) {
 			out = append(out, exchange.Head{Log: l.ID, Last: l.Sealed, Hash: l.Head})
 		}
 	}
@@ -84,7 +137,8 @@ func (s *Store) Acknowledged(log block.ID, durable, archived uint64) error {
 }
 
 // Stopped notes why a log could not be pushed to its end. A forked log takes no
-// more entries: the next one for its pond starts a new log.
+// more entries: the next one for its pond starts a new log, and Fork moves those that
+// the server does not hold.
 func (s *Store) Stopped(log block.ID, forked bool, why string) error {
 	return s.changeLog(log, func(l *Log) bool {
 		l.Trouble = why
@@ -110,11 +164,11 @@ func (s *Store) changeLog(id block.ID, change func(*Log) bool) error {
 	if l == nil || !change(&l.Log) {
 		return nil
 	}
-	if l.State == Forked && s.open[l.Pond] == id {
+	if l.State != Growing && s.open[l.Pond] == id {
 		if err := c.seal(l); err != nil {
 			return err
 		}
-		if err := c.closeLog(l, Forked); err != nil {
+		if err := c.closeLog(l, l.State); err != nil {
 			return err
 		}
 	}

@@ -65,10 +65,15 @@ func (c *change) receive(b *block.Block) (exchange.Verdict, error) {
 		}
 		return held.Hash, true
 	})
+	if verdict == exchange.Append && (l.State == Growing || l.State == Closed) {
+		if err := c.yield(l); err != nil {
+			return 0, err
+		}
+	}
 	switch {
 	case verdict == exchange.Duplicate:
 		return verdict, nil
-	case verdict == exchange.Append && l.State == Foreign:
+	case verdict == exchange.Append && !l.Own():
 		c.logs[b.Log] = l
 		l.Sealed, l.Head = b.LastSeq(), b.Hash
 		if b.Kind == block.KindRecords {
@@ -84,6 +89,19 @@ func (c *change) receive(b *block.Block) (exchange.Verdict, error) {
 	// Other entries, or ones this device wrote before it was restored: kept under
 	// their hash, so that two of them never meet.
 	return exchange.Forked, c.txn.Set(append(seqKey(keyAside, b.Log, b.FirstSeq), b.Hash[:]...), b.Frame)
+}
+
+// yield leaves one of this device's own logs to the server, which holds entries after
+// the last one here: this store was put back to an earlier day, or copied. What is
+// not sealed yet moves to a new log.
+func (c *change) yield(l *logState) error {
+	if c.openOf(l.Pond) == l.ID {
+		if err := c.moveOut(l); err != nil {
+			return err
+		}
+	}
+	l.State, l.Trouble = Parted, "this device's store was put back to an earlier day, or copied; what had been recorded since came back from the server"
+	return nil
 }
 
 // Aside is a pulled block that was kept aside because it contradicts what the

@@ -455,7 +455,7 @@ func TestStopped_ForkedLogTakesNoMoreEntries(t *testing.T) {
 	if got, _ := readAll(t, s, pond); len(got) != 4 {
 		t.Errorf("%d soundings, want 4", len(got))
 	}
-	if heads := s.Heads(true); len(heads) != 0 {
+	if heads := s.Heads(Pushed); len(heads) != 0 {
 		t.Errorf("a forked log is offered: %v", heads)
 	}
 }

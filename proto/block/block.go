@@ -85,7 +85,22 @@ func Seal(h Header, p Payload, codec Codec) ([]byte, Hash, error) {
 	if len(columns) > MaxColumnsBytes {
 		return nil, Hash{}, fmt.Errorf("columns are %d bytes long, at most %d", len(columns), MaxColumnsBytes)
 	}
+	return frameOf(h, columns, codec)
+}
 
+// SealUnder packs the entries of b once more under another header, of which Kind and
+// Count are set from b. The columns stay as they are, those of a later revision
+// included. It is for entries that have to move to another log.
+func (b *Block) SealUnder(h Header, codec Codec) ([]byte, Hash, error) {
+	h.Kind, h.Count = b.Kind, b.Count
+	if err := h.validate(); err != nil {
+		return nil, Hash{}, err
+	}
+	return frameOf(h, b.columns, codec)
+}
+
+// frameOf frames columns under a header that is valid.
+func frameOf(h Header, columns []byte, codec Codec) ([]byte, Hash, error) {
 	header := h.appendTo(nil)
 	stored := columns
 	switch codec {

@@ -70,7 +70,7 @@ const (
 type Resume struct {
 	Log      block.ID
 	State    State
-	After    uint64     // last entry held durably; for Parted the last one known to be common
+	After    uint64     // last entry held durably; for Parted the last one of those offered that is common
 	Hash     block.Hash // hash of the block that ends there
 	Archived uint64     // last entry that is also in a backup elsewhere
 }
@@ -93,4 +93,25 @@ func Answer(offered, held Head, hashAt func(lastSeq uint64) (block.Hash, bool)) 
 		}
 	}
 	return r
+}
+
+// Mark names a block of a log by its end.
+type Mark struct {
+	Last uint64
+	Hash block.Hash
+}
+
+// Common returns the last of the marks that hashAt knows, the zero Mark if it knows
+// none. Blocks are chained, so two ends that share a block share all before it.
+func Common(marks []Mark, hashAt func(lastSeq uint64) (block.Hash, bool)) Mark {
+	var best Mark
+	for _, m := range marks {
+		if m.Last <= best.Last {
+			continue
+		}
+		if hash, ok := hashAt(m.Last); ok && hash == m.Hash {
+			best = m
+		}
+	}
+	return best
 }

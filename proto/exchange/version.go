@@ -168,3 +168,31 @@ func (m *Merged) Marshal() []byte {
 	}
 	return protowire.AppendBytes(protowire.AppendTag(b, m.Kind, protowire.BytesType), m.Body)
 }
+
+// Reparent returns a marshaled Record in which every parent that moved is named by
+// its new place. All else stays bit for bit, and so does what is no Record.
+func Reparent(record []byte, moved func(Ref) (Ref, bool)) []byte {
+	var out []byte
+	changed := false
+	err := eachField(record, func(number protowire.Number, wire protowire.Type, value, raw []byte) error {
+		if number == fieldParents && wire == protowire.BytesType {
+			r, err := parseRef(value)
+			if err != nil {
+				return err
+			}
+			if to, ok := moved(r); ok {
+				changed = true
+				ref := protowire.AppendBytes(protowire.AppendTag(nil, fieldRefLog, protowire.BytesType), to.Log[:])
+				ref = protowire.AppendVarint(protowire.AppendTag(ref, fieldRefSeq, protowire.VarintType), to.Seq)
+				out = protowire.AppendBytes(protowire.AppendTag(out, fieldParents, protowire.BytesType), ref)
+				return nil
+			}
+		}
+		out = append(out, raw...)
+		return nil
+	})
+	if err != nil || !changed {
+		return record
+	}
+	return out
+}

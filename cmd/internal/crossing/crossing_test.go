@@ -31,6 +31,9 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(envDir); dir != "" {
 		os.Exit(serveUntilKilled(dir))
 	}
+	if dir := os.Getenv(envBoat); dir != "" {
+		os.Exit(sailUntilKilled(dir))
+	}
 	goleak.VerifyTestMain(m)
 }
 
@@ -143,6 +146,11 @@ func status(t testing.TB, c *client.Client) client.Status {
 // held returns the readings on the server, sorted, and fails if a log has a hole
 // or an entry twice.
 func held(t testing.TB, st *state.State) []int32 {
+	t.Helper()
+	return heldOf(t, st, pond)
+}
+
+func heldOf(t testing.TB, st *state.State, pond block.ID) []int32 {
 	t.Helper()
 	if err := st.WaitCurrent(t.Context()); err != nil {
 		t.Fatal(err)
@@ -268,46 +276,6 @@ func TestInv09_RestoredServerGetsEverythingAgain(t *testing.T) {
 			t.Errorf("%s: second boat %+v", tt.name, st)
 		}
 		s.stop()
-	}
-}
-
-func TestInv06_CloneIsDetectedAndNothingIsOverwritten(t *testing.T) {
-	t.Parallel()
-	s := startShore(t, t.TempDir())
-	conn := dial(t, s.addr)
-	dir := t.TempDir()
-	a, err := client.Open(t.Context(), dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	record(t, a, readings(0, 700))
-	mustSync(t, a, conn)
-	if err := a.Close(); err != nil {
-		t.Fatal(err)
-	}
-	copied := filepath.Join(t.TempDir(), "copy") // the marker, too
-	if err := os.CopyFS(copied, os.DirFS(dir)); err != nil {
-		t.Fatal(err)
-	}
-	a, twin := openBoat(t, dir), openBoat(t, copied)
-	record(t, a, readings(1000, 300))
-	record(t, twin, readings(2000, 400))
-	mustSync(t, a, conn)
-	if _, err := twin.Sync(t.Context(), conn); !errors.Is(err, client.ErrForked) {
-		t.Fatalf("the twin's sync: %v, want ErrForked", err)
-	}
-	st := status(t, twin)
-	if len(st.Quarantined) != 1 || st.Waiting != 0 {
-		t.Errorf("the twin's status: %+v", st)
-	}
-	if got, err := twin.Soundings(t.Context(), pond); err != nil || len(got) != 1100 {
-		t.Errorf("the twin holds %d soundings, %v, want its 1100", len(got), err)
-	}
-	record(t, twin, readings(3000, 50))
-	mustSync(t, twin, conn)
-	want := sorted(readings(0, 700), readings(1000, 300), readings(3000, 50))
-	if diff := cmp.Diff(want, held(t, s.State())); diff != "" {
-		t.Errorf("on the server (-want +got):\n%s", diff)
 	}
 }
 
