@@ -58,7 +58,8 @@ type Client struct {
 	store   *store.Store
 	clock   Clock
 	rand    io.Reader
-	syncing chan struct{} // holds one token: one sync at a time
+	syncing chan struct{}       // holds one token: one sync at a time
+	handed  map[block.ID]uint64 // how far logs were handed over to be kept aside; of the sync
 }
 
 // Open opens the device's folder, making it if it is missing. One process at a

@@ -126,25 +126,3 @@ func (c *Client) patiently(ctx context.Context) (_ context.Context, done func())
 		cancel(nil)
 	}
 }
-
-// pushRenewed pushes, and renews the certificate when it is due or when the server
-// says that it has expired. Whether that works never keeps the push from being
-// tried: what a server cannot take it keeps aside.
-func (c *Client) pushRenewed(ctx context.Context, conn grpc.ClientConnInterface, r *Result) error {
-	m, joined, err := c.Membership()
-	if err == nil && joined && m.Expires.Sub(c.clock.Now()) < renewBefore {
-		err = c.Renew(ctx, conn)
-	}
-	api := pb.NewSyncServiceClient(conn)
-	pushErr := c.push(ctx, api, r)
-	if !errors.Is(pushErr, ErrCredentialExpired) {
-		return pushErr // a failure to renew is tried again at the next sync
-	}
-	if err == nil {
-		err = c.Renew(ctx, conn) // the device's clock is behind the server's
-	}
-	if err != nil {
-		return errors.Join(pushErr, err)
-	}
-	return c.push(ctx, api, r)
-}

@@ -40,7 +40,7 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		return r, fmt.Errorf("client: %w", err)
 	}
 	api := pb.NewSyncServiceClient(conn)
-	pushErr := c.pushAndHeal(ctx, api, &r)
+	pushErr := c.renewing(ctx, conn, func() error { return c.pushAndHeal(ctx, api, &r) })
 	if pushErr != nil && !stopsOneLog(pushErr) {
 		return r, fmt.Errorf("client: push: %w", pushErr)
 	}

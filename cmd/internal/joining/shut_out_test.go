@@ -107,6 +107,31 @@ func TestInv28_ShutOutLosesNothing(t *testing.T) {
 	}
 }
 
+// TestInv28_ShutOutHandsOverAll: more than fits into one window, each block once.
+func TestInv28_ShutOutHandsOverAll(t *testing.T) {
+	t.Parallel()
+	o := open(t)
+	b := o.join(t, tenant, crew())
+	if err := o.registry.Revoke(tenant, b.Device); err != nil {
+		t.Fatal(err)
+	}
+	const blocks = 40 // a window holds 16
+	for i := range blocks {
+		if err := b.RecordSoundings(t.Context(), heron, block.ID{byte(i + 1)}, "", []block.Sounding{{ReadingMM: 1500, Reference: block.BelowSurface}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := b.Sync(t.Context(), b.conn); !errors.Is(err, client.ErrRevoked) {
+		t.Fatal(err)
+	}
+	if b.waiting(t) != blocks {
+		t.Errorf("%d entries wait, want all", b.waiting(t))
+	}
+	if n := o.aside(t, tenant); n != blocks {
+		t.Errorf("%d blocks kept aside, want %d", n, blocks)
+	}
+}
+
 // TestInv29_RevokedStreamsEnd: within 60 s, also when another process revoked.
 func TestInv29_RevokedStreamsEnd(t *testing.T) {
 	t.Parallel()

@@ -1,0 +1,121 @@
+package client
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"google.golang.org/grpc"
+
+	"pondwright/client/store"
+	"pondwright/proto/block"
+	"pondwright/proto/exchange"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+// renewing runs a push, and renews the certificate when it is due or when the
+// server says that it has expired. Whether that works never keeps the push from
+// being tried. A server that will not take what it is sent into its logs still
+// keeps it aside: then the device hands over all that waits.
+func (c *Client) renewing(ctx context.Context, conn grpc.ClientConnInterface, push func() error) error {
+	m, joined, err := c.Membership()
+	if err == nil && joined && m.Expires.Sub(c.clock.Now()) < renewBefore {
+		err = c.Renew(ctx, conn)
+	}
+	pushErr := push()
+	if errors.Is(pushErr, ErrCredentialExpired) {
+		if err == nil {
+			err = c.Renew(ctx, conn) // the device's clock is behind the server's
+		}
+		if err == nil {
+			return push()
+		}
+		pushErr = errors.Join(pushErr, err)
+	} // any other failure to renew is tried again at the next sync
+	if !errors.Is(pushErr, ErrCredentialExpired) && !errors.Is(pushErr, ErrRevoked) && !errors.Is(pushErr, ErrNotJoined) {
+		return pushErr
+	}
+	if err := c.handOver(ctx, pb.NewSyncServiceClient(conn)); err != nil && ctx.Err() != nil {
+		pushErr = errors.Join(pushErr, err)
+	}
+	return pushErr
+}
+
+// handOver sends what waits to a server that keeps it aside. Nothing comes of it on
+// this device, where it goes on waiting; what was handed over is not sent again
+// while the program runs.
+func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient) error {
+	var logs []store.Log
+	for _, l := range c.store.Logs() {
+		if l.Own() && max(l.Durable, c.handed[l.ID]) < l.Sealed && len(logs) < maxLogs {
+			logs = append(logs, l)
+		}
+	}
+	if len(logs) == 0 {
+		return nil
+	}
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	watch := c.watchdog(ackPatience, cancel)
+	defer watch.stop()
+	stream, err := api.Push(ctx)
+	if err != nil {
+		return causeOf(ctx, err)
+	}
+	device := c.store.Device()
+	hello := &pb.Hello{DeviceId: device[:], ClientRev: clientRev}
+	for _, l := range logs {
+		hello.Logs = append(hello.Logs, headMessage(exchange.Head{Log: l.ID, Last: l.Sealed, Hash: l.Head}))
+	}
+	if err := stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Hello{Hello: hello}}); err != nil && !errors.Is(err, io.EOF) {
+		return causeOf(ctx, err)
+	}
+	if _, err := stream.Recv(); err != nil { // Welcome, or a refusal that keeps nothing
+		return causeOf(ctx, err)
+	}
+	sent, err := c.sendWaiting(stream, logs, watch)
+	if err != nil {
+		return causeOf(ctx, err)
+	}
+	if err := stream.CloseSend(); err != nil {
+		return causeOf(ctx, err)
+	}
+	for err == nil { // refusals, one for each log, and why in the end
+		watch.feed()
+		_, err = stream.Recv()
+	}
+	if err := causeOf(ctx, err); errors.Is(err, ErrUnavailable) || ctx.Err() != nil {
+		return err
+	}
+	if c.handed == nil {
+		c.handed = map[block.ID]uint64{}
+	}
+	for log, last := range sent {
+		c.handed[log] = last
+	}
+	return nil
+}
+
+// sendWaiting sends the blocks that wait in some logs and returns how far it got
+// with each. A block that this device cannot read ends its log.
+func (c *Client) sendWaiting(stream grpc.BidiStreamingClient[pb.PushRequest, pb.PushResponse], logs []store.Log, watch *watchdog) (map[block.ID]uint64, error) {
+	sent := map[block.ID]uint64{}
+	for _, l := range logs {
+		for last := max(l.Durable, c.handed[l.ID]); last < l.Sealed; last = sent[l.ID] {
+			b, err := c.store.Block(l.ID, last+1)
+			if errors.Is(err, store.ErrCorrupt) || errors.Is(err, store.ErrNotFound) {
+				break
+			}
+			if err != nil {
+				return nil, fmt.Errorf("block after %d of log %v: %w", last, l.ID, err)
+			}
+			watch.feed()
+			if err := stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: b.Frame}}}); err != nil {
+				return nil, err
+			}
+			sent[l.ID] = b.LastSeq()
+		}
+	}
+	return sent, nil
+}
