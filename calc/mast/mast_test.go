@@ -215,11 +215,16 @@ func TestPipe(t *testing.T) {
 	t.Parallel()
 	const in = 0.0254
 	p := fourInch()
-	near(t, "A (in²)", p.AreaM2()/(in*in), 3.174, 1e-3)                       // from outside diameter and wall
-	near(t, "I (in⁴)", p.InertiaM4()/math.Pow(in, 4), 7.2326, 1e-3)           // recomputed
-	near(t, "S (in³)", p.ElasticM3()/math.Pow(in, 3), 3.2145, 1e-3)           // recomputed
-	near(t, "Z (in³)", p.PlasticM3()/math.Pow(in, 3), 4.3115, 1e-3)           // recomputed
-	near(t, "mass (lb/ft)", p.MassPerMeter()*0.3048/0.45359237, 10.79, 0.015) // ASTM A53 table, from memory
+	near(t, "A (in²)", p.AreaM2()/(in*in), 3.174, 1e-3)                                                                               // from outside diameter and wall
+	near(t, "I (in⁴)", p.InertiaM4()/math.Pow(in, 4), 7.2326, 1e-3)                                                                   // recomputed
+	near(t, "S (in³)", p.ElasticM3()/math.Pow(in, 3), 3.2145, 1e-3)                                                                   // recomputed
+	near(t, "Z (in³)", p.PlasticM3()/math.Pow(in, 3), 4.3115, 1e-3)                                                                   // recomputed
+	near(t, "mass (lb/ft)", p.MassPerMeter()*0.3048/0.45359237, 10.79, 0.015)                                                         // ASTM A53 table, from memory
+	near(t, "I (cm⁴)", p.InertiaM4()*1e8, 301.0, 0.1)                                                                                 // recomputed
+	near(t, "S (cm³)", p.ElasticM3()*1e6, 52.68, 0.02)                                                                                // recomputed
+	near(t, "Z (cm³)", p.PlasticM3()*1e6, 70.65, 0.02)                                                                                // recomputed
+	near(t, "mass (kg/m)", p.MassPerMeter(), 16.06, 0.02)                                                                             // recomputed from ASTM A53's 10.79 lb/ft
+	near(t, "Fy Z/1.67, nominal wall (kip ft)", unit.NewtonMeters(35000*6894.757293*p.PlasticM3()/1.67).PoundFeet()/1000, 7.53, 0.01) // recomputed
 	m, err := p.Allowable(unit.PascalsGauge(35000 * 6894.757293))
 	if err != nil {
 		t.Fatal(err)

@@ -34,7 +34,7 @@ func freeAir(cm3S float64, t unit.Kelvin) unit.StdCubicMetersPerSecond {
 
 func TestLiftTo_PromisedStaysBelowTheFluxesKobusMeasured(t *testing.T) {
 	t.Parallel()
-	var sum float64
+	var sum, sumClosed float64
 	var n int
 	for _, f := range kobusFluxes {
 		lift, err := LiftTo(freeAir(f.airCM3S, seaLevel.Temperature), 4.5, unit.Meters(f.heightM), seaLevel)
@@ -48,9 +48,19 @@ func TestLiftTo_PromisedStaysBelowTheFluxesKobusMeasured(t *testing.T) {
 		}
 		n++
 		sum += math.Log(ratio)
+		// The share of the closed form by itself has to lie around the data.
+		share := promisedShare * float64(lift.Upper) / f.waterM3S
+		sumClosed += math.Log(share)
+		if share < 0.75 || share > 1.3 {
+			t.Errorf("%g cm³/s at %g m: 0.8 × closed form ÷ measured = %.3f, want 0.75 to 1.3", f.airCM3S, f.heightM, share)
+		}
 		if ratio < 0.5 || ratio > 1.1 {
 			t.Errorf("%g cm³/s at %g m: promised ÷ measured = %.3f, want 0.5 to 1.1", f.airCM3S, f.heightM, ratio)
 		}
 	}
-	t.Logf("%d points from 400 to 2550 cm³/s above 1.2 m: geometric mean of promised ÷ measured %.3f", n, math.Exp(sum/float64(n)))
+	mean, meanClosed := math.Exp(sum/float64(n)), math.Exp(sumClosed/float64(n))
+	t.Logf("%d points from 400 to 2550 cm³/s above 1.2 m: geometric mean of promised ÷ measured %.3f, of 0.8 × closed form %.3f", n, mean, meanClosed)
+	if n < 12 || mean < 0.6 || mean > 1 || meanClosed < 0.85 || meanClosed > 1.1 {
+		t.Errorf("%d points, means %.3f and %.3f: want a dozen, and a promise below the measured", n, mean, meanClosed)
+	}
 }

@@ -69,6 +69,10 @@ func TestClosedForm(t *testing.T) {
 	} {
 		near(t, "Kobus flow", at(c.scfm, c.hM), c.want, 0.005*c.want)
 	}
+	// The same by depth, in gallons a minute for 1 scfm.
+	for ft, gpm := range map[float64]float64{4: 499, 6: 786, 8: 1104, 12: 1818, 15: 2409, 20: 3480, 26: 4878} {
+		near(t, "gpm", unit.CubicMetersPerSecond(at(1, ft*0.3048)).GallonsPerMinute(), gpm, 0.005*gpm)
+	}
 	near(t, "exponent", math.Log2(at(2, 4.3)/at(1, 4.3)), 0.5146, 0.005*0.5146)
 	near(t, "four of 1 over one of 4 scfm", 4*at(1, 4.3)/at(4, 4.3), 1.941, 0.01*1.941)
 }
@@ -254,7 +258,7 @@ func TestTrace_PotentialIsTheEfficiency(t *testing.T) {
 	// Linear density 25/15 °C over 4.3 m carried as density: recomputed with a
 	// separate integral.
 	top, bottom := water.DensityMartinMcCutcheon(25), water.DensityMartinMcCutcheon(15)
-	for scfm, want := range map[float64]float64{0.5: 0.0529, 4: 0.0172} {
+	for scfm, want := range map[float64]float64{0.2: 0.0293, 0.5: 0.0529, 1: 0.0385, 2: 0.0261, 4: 0.0172} {
 		c, err := newColumn(unit.SCFM(scfm), 4.3, seaLevel)
 		if err != nil {
 			t.Fatal(err)

@@ -94,6 +94,12 @@ func TestSpeedLayered(t *testing.T) {
 	near(t, float64(c), 1476.709, 0.005) // harmonic mean of Marczak 1997, recomputed
 	// The surface temperature alone would read 1.53 % deep (recomputed).
 	near(t, 100*(float64(speed(t, 26))/float64(c)-1), 1.53, 0.01)
+	// The plain mean by thickness would be 1476.975 m/s (recomputed).
+	near(t, (2*float64(speed(t, 26))+float64(speed(t, 18))+2*float64(speed(t, 12)))/5, 1476.975, 0.002)
+	// Over the 1500 m/s that sounders are set to (recomputed).
+	for celsius, ratio := range map[float64]float64{5: 0.9508, 10: 0.9649, 15: 0.9773, 20: 0.9883, 25: 0.9978, 30: 1.0061} {
+		near(t, float64(speed(t, celsius)/sound.UsualSetSpeed), ratio, 5.1e-5)
+	}
 	if _, err := sound.SpeedLayered(nil); !errors.Is(err, sound.ErrNoLayers) {
 		t.Errorf("no layers: got %v", err)
 	}

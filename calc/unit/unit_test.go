@@ -24,6 +24,10 @@ func TestConversions(t *testing.T) {
 		{"ten scfm at 12.228 psia and 95 °F", unit.SCFM(10).Mass().Actual(unit.PSIA(12.228), unit.Fahrenheit(95)).CFM(), 12.6332, 2e-5, "ideal gas law, recomputed"},
 		{"three scfm inside a hose at 8 psig and 55 °F", unit.SCFM(3).Mass().Actual(unit.PSIG(8).Absolute(unit.StandardPressure), unit.Fahrenheit(55)).CFM(), 1.8947, 3e-5, "ideal gas law, recomputed"},
 		{"horsepower", float64(unit.Horsepower(1)), 745.6999, 1e-7, "NIST SP 811, 2008, appendix B.8 (550 ft·lbf/s)"},
+		{"gallons a minute of one acre-foot a day", unit.CubicMetersPerSecond(float64(unit.AcreFeet(1)) / 86400).GallonsPerMinute(), 226.3, 1e-4, "definition, recomputed"},
+		{"gallons a minute in a cubic meter a second", unit.CubicMetersPerSecond(1).GallonsPerMinute(), 15850.3, 1e-5, "NIST SP 811, 2008, appendix B.8 (US gallon)"},
+		{"gallons a minute, there and back", float64(unit.Gallons(unit.CubicMetersPerSecond(0.57106).GallonsPerMinute())) / 60, 0.57106, 1e-12, "round trip"},
+		{"cubic feet a minute, there and back", float64(unit.CubicFeet(unit.CubicMetersPerSecond(0.0123).CFM())) / 60, 0.0123, 1e-12, "round trip"},
 		{"room temperature", unit.Fahrenheit(68).Celsius(), 20, 1e-12, "definition"},
 	}
 	for _, tt := range tests {
