@@ -101,7 +101,7 @@ var faults = []struct {
 	{bendUp, 4, 8}, {bendDown, 4, 8}, {cropUp, 3, 8}, {refuse, 4, 1}, {reject, 4, 4},
 	{cutUp, 10, 6000}, {cutDown, 8, 3000}, {muteUp, 3, 6000}, {muteDown, 3, 3000},
 	{killBefore, 3, 3}, {killWrite, 8, 3}, {killSync, 6, 3}, {killAck, 6, 3}, {diskFull, 4, 3}, {diskFails, 4, 3},
-	{dieUp, 6, 8}, {dieDown, 6, 8},
+	{dieUp, 6, 8}, {dieDown, 10, 8},
 }
 
 var actions = []struct {
