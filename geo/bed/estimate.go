@@ -7,6 +7,7 @@ import (
 	"pondwright/calc/unit"
 	"pondwright/geo/curve"
 	"pondwright/geo/grid"
+	"pondwright/geo/plane"
 	"pondwright/geo/shore"
 )
 
@@ -135,7 +136,11 @@ func (e *estimator) fitFine(fine *layout) ([]float64, error) {
 // of a receiver that last for seconds do not pass for many independent ones.
 func (e *estimator) bins(lagS float64) []datum {
 	frame := e.shore.Frame()
-	return binned(e.fixes, frame, grid.BinLevel(frame.Origin(), max(e.bed.grid.SpacingM, math.Sqrt(e.bed.grid.AreaM2)/coarseAcross)), lagS)
+	return binned(e.fixes, frame, binLevel(frame, e.bed.grid), lagS)
+}
+
+func binLevel(frame plane.Frame, g *grid.Grid) int {
+	return grid.BinLevel(frame.Origin(), max(g.SpacingM, math.Sqrt(g.AreaM2)/coarseAcross))
 }
 
 // fitCoarse finds each model's noise, smoothness and weights, and the position

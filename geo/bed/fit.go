@@ -191,9 +191,13 @@ func (t *fit) reweight() {
 			continue
 		}
 		r := d.depthM - t.predict(&t.rows[k], t.x)
-		d.weight = (studentNu + 1) / (studentNu + r*r/(t.variance*d.spread))
+		d.weight = studentWeight(r * r / (t.variance * d.spread))
 	}
 }
+
+// studentWeight returns the weight of a datum by the square of its miss over its
+// variance (Lange, Little & Taylor, 1989, JASA 84, 881–896).
+func studentWeight(square float64) float64 { return (studentNu + 1) / (studentNu + square) }
 
 // binned merges the usable fixes into data: one per line and S2 cell.
 func binned(fixes []fix, frame plane.Frame, level int, lagS float64) []datum {
