@@ -133,11 +133,15 @@ type Bed struct {
 	deepest Interval[unit.Meters]
 	diag    Diagnostics
 
-	doubtful []model       // for the doubt at a place; none for a guess
-	near     *neighborhood // its data
-	missM    float64       // root mean square miss of a line left out
-	commonM  float64       // errors common to all soundings
-	speedSD  float64
+	doubtful    []model       // for the doubt at a place; none for a guess
+	near        *neighborhood // its data
+	strips      strips
+	shore       *shore.Shore
+	areaSD      float64 // of the log of the area
+	positionSDM float64
+	missM       float64 // root mean square miss of a line left out
+	commonM     float64 // errors common to all soundings
+	speedSD     float64
 }
 
 // Grid returns the grid on which the bed was estimated.
@@ -261,7 +265,7 @@ func Estimate(s *shore.Shore, soundings []Sounding, opt Options) (*Bed, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Bed{grid: g, flags: make([][]Flag, len(soundings))}
+	b := &Bed{grid: g, shore: s, flags: make([][]Flag, len(soundings))}
 	e := &estimator{shore: s, soundings: soundings, opt: opt, bed: b}
 	if err := e.run(); err != nil {
 		return nil, err

@@ -69,19 +69,24 @@ func (e *estimator) doubt() {
 	b.near = newNeighborhood(e.models[0].coarse.data)
 	d.Bins = len(e.models[0].coarse.data)
 	mean := make([]float64, d.Bins) // miss of each datum by the mean of the models
+	owner, areaM2 := e.owners(), e.models[0].coarse.areaM2
 	for k, m := range e.models {
 		misses := m.coarse.leaveOneOut()
 		for k, miss := range misses {
 			mean[k] += m.weight * miss
 		}
-		d.Models[k].LeaveOneOutM3, _, _ = e.stripError(misses)
+		one := strips{owner: owner}
+		one.missM, _, _ = e.lineMisses(misses)
+		d.Models[k].LeaveOneOutM3 = one.sd(areaM2)
 	}
 	b.doubtful = e.models
 	d.ModelsApartM3 = math.Abs(d.Models[0].VolumeM3 - d.Models[1].VolumeM3)
-	d.LeaveOneOutM3, b.missM, d.Lines = e.stripError(mean)
+	b.strips.owner = owner
+	b.strips.missM, b.missM, d.Lines = e.lineMisses(mean)
+	d.LeaveOneOutM3 = b.strips.sd(areaM2)
 	e.reach()
 	b.commonM = math.Hypot(math.Hypot(e.opt.LevelSDM, e.opt.DraftSDM), e.opt.MuckSDM)
-	b.speedSD = e.opt.SoundSpeedSD
+	b.speedSD, b.positionSDM = e.opt.SoundSpeedSD, e.positionSDM()
 
 	area := float64(b.curve.Area(0))
 	sd := math.Hypot(d.PosteriorSDM3, leaveOneOutShare*d.LeaveOneOutM3)
@@ -215,37 +220,63 @@ func solveDense(a, x []float64, m int) {
 	}
 }
 
-// stripError sums the mean miss of each line over the water nearest to it. It
-// returns the volume's spread, the root mean square miss and the number of lines.
-func (e *estimator) stripError(misses []float64) (volumeM3, missM float64, lines int) {
+// strips is what leaving out each line would do to the bed: its mean miss, and the
+// line nearest to each node of the coarse grid.
+type strips struct {
+	missM []float64 // by line; NaN for a line without a datum in sight
+	owner []int32   // by node
+}
+
+// sd returns the spread of a sum of depths, with the given weights by node, when a
+// line is left out.
+func (s *strips) sd(weights []float64) float64 {
+	byLine := make([]float64, len(s.missM))
+	for i, w := range weights {
+		byLine[s.owner[i]] += w
+	}
+	var sum float64
+	for line, w := range byLine {
+		if e := w * s.missM[line]; !math.IsNaN(e) {
+			sum += e * e
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// owners returns the line nearest to each node of the coarse grid.
+func (e *estimator) owners() []int32 {
 	t := e.models[0].coarse
-	type strip struct{ area, miss, weight float64 }
-	strips := make([]strip, e.lines)
+	owner := make([]int32, len(t.grid.Nodes))
+	for i := range owner {
+		k, _ := e.bed.near.nearest(t.grid.Nodes[i].At)
+		owner[i] = t.data[k].line
+	}
+	return owner
+}
+
+// lineMisses returns the mean of the misses of each line, their root mean square
+// and the number of lines.
+func (e *estimator) lineMisses(misses []float64) (missM []float64, rmsM float64, lines int) {
+	t := e.models[0].coarse
+	missM = make([]float64, e.lines)
+	weight := make([]float64, e.lines)
 	var squares, total float64
 	for k := range t.data {
 		d := &t.data[k]
 		if !t.seen[k] {
 			continue
 		}
-		s := &strips[d.line]
-		s.miss += d.weight * misses[k]
-		s.weight += d.weight
+		missM[d.line] += d.weight * misses[k]
+		weight[d.line] += d.weight
 		squares += d.weight * misses[k] * misses[k]
 		total += d.weight
 	}
-	for i := range t.grid.Nodes {
-		k, _ := e.bed.near.nearest(t.grid.Nodes[i].At)
-		strips[t.data[k].line].area += t.areaM2[i]
-	}
-	var sum float64
-	for _, s := range strips {
-		if s.weight > 0 {
+	for line, w := range weight {
+		if missM[line] /= w; w > 0 {
 			lines++
-			e := s.area * s.miss / s.weight
-			sum += e * e
 		}
 	}
-	return math.Sqrt(sum), math.Sqrt(squares / max(total, 1e-9)), lines
+	return missM, math.Sqrt(squares / max(total, 1e-9)), lines
 }
 
 // reach finds the line spacing and how much water lies farther than it from any

@@ -355,6 +355,7 @@ func (b *Bed) setIntervals(opt Options, volumeLogSD, deepestLogSD float64) {
 	}
 	area, volume := b.curve.At(0)
 	areaLogSD := logSD(sd * math.Sqrt(shoreLengthM(b.grid)*outlineCorrelationM) / float64(area))
+	b.areaSD = areaLogSD
 	b.area = interval(area, areaLogSD)
 	b.volume = interval(volume, volumeLogSD)
 	b.mean = interval(unit.Meters(float64(volume)/float64(area)), math.Hypot(volumeLogSD, areaLogSD))
