@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 
 	"google.golang.org/grpc"
 
@@ -91,9 +92,7 @@ func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient) error {
 	if c.handed == nil {
 		c.handed = map[block.ID]uint64{}
 	}
-	for log, last := range sent {
-		c.handed[log] = last
-	}
+	maps.Copy(c.handed, sent)
 	return nil
 }
 

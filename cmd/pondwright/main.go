@@ -86,19 +86,24 @@ func (m *Main) command() *cobra.Command {
 	root.PersistentFlags().Var(&m.units, "units", "units of prose and drawings: us or si (data is always SI)")
 	for _, c := range []*cobra.Command{
 		m.demoCommand(), m.addCommand(), m.syncCommand(), m.statusCommand(), m.serveCommand(),
-		m.measureCommand(), m.planCommand(), m.calcCommand(),
+		m.inviteCommand(), m.joinCommand(), m.devicesCommand(), m.measureCommand(), m.planCommand(), m.calcCommand(),
 	} {
-		run := c.RunE
-		c.RunE = func(c *cobra.Command, args []string) error {
-			err := run(c, args)
-			if err == nil || errors.As(err, new(usageError)) {
-				return err
-			}
-			return failure{err}
-		}
-		root.AddCommand(c)
+		root.AddCommand(failing(c))
 	}
 	return root
+}
+
+// failing marks what goes wrong in a command as a failure of the work.
+func failing(c *cobra.Command) *cobra.Command {
+	run := c.RunE
+	c.RunE = func(c *cobra.Command, args []string) error {
+		err := run(c, args)
+		if err == nil || errors.As(err, new(usageError)) {
+			return err
+		}
+		return failure{err}
+	}
+	return c
 }
 
 // require marks flags that a command cannot do without.

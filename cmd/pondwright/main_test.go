@@ -412,14 +412,14 @@ func (l *lockedBuffer) String() string {
 }
 
 // startServer runs serve until the test ends and returns its address.
-func startServer(t *testing.T, data string) (addr string, stop func()) {
+func startServer(t *testing.T, data string, flags ...string) (addr string, stop func()) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
 	var errs lockedBuffer
 	done := make(chan int, 1)
 	go func() {
 		m := Main{Out: new(bytes.Buffer), Err: &errs}
-		done <- m.Run(ctx, []string{"serve", "--listen", "127.0.0.1:0", "--data", data})
+		done <- m.Run(ctx, append([]string{"serve", "--listen", "127.0.0.1:0", "--data", data}, flags...))
 	}()
 	address := regexp.MustCompile(`on (127\.0\.0\.1:\d+);`)
 	tick := time.NewTicker(5 * time.Millisecond)

@@ -19,7 +19,7 @@ func (m *Main) statusCommand() *cobra.Command {
 		Short: "What this device holds, what still waits to be sent and what needs a look",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			store, err := openStore(c, dir)
+			store, err := openStore(c.Context(), dir)
 			if err != nil {
 				return err
 			}
@@ -57,6 +57,12 @@ func printStatus(ctx context.Context, w io.Writer, store *client.Client) error {
 		fmt.Fprintln(w, "never synced")
 	} else {
 		fmt.Fprintf(w, "last synced %s\n", status.LastSync.Local().Format("2006-01-02 15:04:05 -0700"))
+	}
+	if member, joined, err := store.Membership(); err != nil {
+		return err
+	} else if joined {
+		fmt.Fprintf(w, "joined its server as device %s; the certificate holds until %s and renews itself on sync\n",
+			shortID(member.Device[:]), member.Expires.Local().Format("2006-01-02"))
 	}
 	for _, q := range status.Quarantined {
 		fmt.Fprintf(w, "needs a look: up to %d entries of log %s were set aside: %s\n", q.Entries, q.Log, q.Reason)

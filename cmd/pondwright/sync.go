@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -16,9 +17,10 @@ func (m *Main) syncCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "sync --store DIR --server HOST:PORT",
 		Short: "Send what this device holds and fetch what others sent",
+		Long:  "Send what this device holds and fetch what others sent. A server beyond this machine\nneeds 'pondwright join' first. The device's certificate renews itself here.",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			store, err := openStore(c, dir)
+			store, err := openStore(c.Context(), dir)
 			if err != nil {
 				return err
 			}
@@ -32,17 +34,17 @@ func (m *Main) syncCommand() *cobra.Command {
 }
 
 // openStore opens a store that exists; a mistyped folder is not made into one.
-func openStore(c *cobra.Command, dir string) (*client.Client, error) {
+func openStore(ctx context.Context, dir string) (*client.Client, error) {
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 		return nil, fmt.Errorf("no store in %s: add something first", dir)
 	}
-	return client.Open(c.Context(), dir)
+	return client.Open(ctx, dir)
 }
 
 func (m *Main) sync(c *cobra.Command, store *client.Client, target string) error {
-	conn, err := client.Dial(target)
+	conn, err := store.Dial(target)
 	if err != nil {
-		return fmt.Errorf("server %s: %w", target, err)
+		return err
 	}
 	result, err := store.Sync(c.Context(), conn)
 	printResult(m.Out, result)
