@@ -137,6 +137,7 @@ type Bed struct {
 	near        *neighborhood // its data
 	strips      strips
 	shore       *shore.Shore
+	volumeSDM3  float64
 	areaSD      float64 // of the log of the area
 	positionSDM float64
 	missM       float64 // root mean square miss of a line left out

@@ -94,6 +94,7 @@ func (e *estimator) doubt() {
 	sd = math.Hypot(sd, volumeFloor*v)
 	sd = math.Hypot(sd, b.commonM*area)
 	sd = math.Hypot(sd, b.speedSD*v)
+	b.volumeSDM3 = sd
 	b.setIntervals(e.opt, logSD(ratio(sd, v)), logSD(ratio(e.deepestSD(), float64(b.curve.MaxDepth()))))
 }
 
