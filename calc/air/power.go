@@ -32,13 +32,17 @@ func IsothermalPower(intake, outlet unit.Pascals, flow unit.CubicMetersPerSecond
 
 // MaxFlow is the intake flow that a power compresses isothermally at a
 // shaft-to-air efficiency; at efficiency 1 it is the bound no machine passes.
-// It is +Inf where outlet is not above intake.
+// It is zero without power or efficiency, and else +Inf where outlet is not above
+// intake.
 func MaxFlow(power unit.Watts, intake, outlet unit.Pascals, efficiency float64) unit.CubicMetersPerSecond {
+	if !(power > 0) || !(efficiency > 0) {
+		return 0
+	}
 	perFlow := float64(IsothermalPower(intake, outlet, 1))
 	if perFlow == 0 {
 		return unit.CubicMetersPerSecond(math.Inf(1))
 	}
-	return unit.CubicMetersPerSecond(float64(power) * efficiency / perFlow)
+	return unit.CubicMetersPerSecond(float64(power) / perFlow * efficiency)
 }
 
 // Motor is a kind of electric motor with the efficiency from input to shaft.

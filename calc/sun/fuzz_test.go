@@ -171,3 +171,46 @@ func FuzzParseMagnetic(f *testing.F) {
 		}
 	})
 }
+
+// FuzzPlace throws any numbers at what the other targets do not reach.
+func FuzzPlace(f *testing.F) {
+	f.Add(36.1, -79.95, int64(1782000000), 900.0, 5.0, 300.0, 10.0, 20.0, 180.0, 172)
+	f.Add(0.0, 0.0, int64(0), 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
+	f.Add(1e308, -1e308, int64(math.MinInt64), 1e308, -1e308, 1e308, -1e308, 1e308, 1e308, math.MinInt)
+	f.Fuzz(func(t *testing.T, lat, lon float64, second int64, light, wind, kelvin, height, distance, bearing float64, day int) {
+		skipWild(t, lat, lon, light, wind, kelvin, height, distance, bearing)
+		at, when := s2.LatLngFromDegrees(lat, lon), time.Unix(second, 0)
+		finite(t, "day geometry", float64(sun.Declination(day)), sun.EquationOfTime(day).Minutes(), sun.DayLength(degrees(lat), degrees(lon)).Hours())
+		if back, cell, err := sun.CellInRack(unit.Kelvin(kelvin), unit.WattsPerSquareMeter(light), unit.MetersPerSecond(wind)); err == nil {
+			finite(t, "rack", float64(back), float64(cell))
+		}
+		if v, err := sun.CellInWind(unit.Kelvin(kelvin), unit.WattsPerSquareMeter(light), unit.MetersPerSecond(wind)); err == nil {
+			finite(t, "cell", float64(v))
+		}
+		if arc, err := sun.KeepClear(degrees(lat)); err == nil {
+			finite(t, "arc", float64(arc.NoonElevation), float64(arc.NineElevation), float64(arc.From), float64(arc.To))
+			if far, err := arc.Spacing(unit.Meters(height)); err == nil {
+				finite(t, "spacing", float64(far))
+			}
+		}
+		if v, err := sun.ObstacleElevation(unit.Meters(height), unit.Meters(distance)); err == nil {
+			finite(t, "obstacle", float64(v))
+		}
+		if hours, err := sun.ClearHours(at, when, day%49); err == nil {
+			panel, err := sun.Scene{Panel: sun.Panel{Tilt: degrees(height), Azimuth: degrees(bearing)}}.Hours(at, when, hours)
+			for i := range panel {
+				finite(t, "hours", float64(hours[i]), float64(panel[i]))
+			}
+			if err == nil && len(panel) != len(hours) {
+				t.Fatalf("%d hours of %d", len(panel), len(hours))
+			}
+		}
+		if shown, err := (sun.Field{X: unit.Nanoteslas(light), Y: unit.Nanoteslas(wind), Z: unit.Nanoteslas(kelvin)}).Compass(degrees(bearing)); err == nil {
+			finite(t, "compass", float64(shown))
+		}
+		own := sun.Own{Wind: new([12]unit.MetersPerSecond{unit.MetersPerSecond(wind)})}
+		if c, err := sun.ClimateAt(at, own); err == nil {
+			finite(t, "climate", float64(c.Irradiation[0]), float64(c.Wind[0]), float64(c.Temperature[0]), float64(c.IrradiationFrom.Distance))
+		}
+	})
+}

@@ -138,8 +138,11 @@ func (m KilogramsPerSecond) Standard() StdCubicMetersPerSecond {
 }
 
 // Actual reports the volume flow of dry air m at absolute pressure p and
-// temperature t by the ideal gas law. p and t must be above zero.
+// temperature t by the ideal gas law. It is zero unless p and t are above zero.
 func (m KilogramsPerSecond) Actual(p Pascals, t Kelvin) CubicMetersPerSecond {
+	if !(p > 0 && t > 0) {
+		return 0
+	}
 	return CubicMetersPerSecond(float64(m) * AirGasConstantJPerKgK * float64(t) / float64(p))
 }
 
