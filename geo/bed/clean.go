@@ -3,6 +3,7 @@ package bed
 import (
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -23,6 +24,9 @@ const (
 	echoTolerance     = 0.2
 	steepSlope        = 1.0
 	steepStepM        = 0.3
+	longestRun        = 40  // fixes of one run of false echoes
+	edgeMADs          = 6.0 // step at either end of a run, over the line's usual one …
+	edgeFloorM        = 0.15
 	madToSD           = 1.4826 // of a normal distribution
 )
 
@@ -81,6 +85,7 @@ func (c *cleaner) along(from, to int) {
 	c.lostBottom(from, to)
 	c.spikes(from, to)
 	c.spikes(from, to) // what the first round unmasked
+	c.falseRuns(from, to)
 	c.steep(from, to)
 }
 
@@ -191,6 +196,90 @@ func (c *cleaner) spikes(from, to int) {
 	for _, f := range found {
 		c.flag(f.k, f.f)
 	}
+}
+
+// falseRuns flags runs of echoes from weed or fish that are too long for the spike
+// rule's window: between two steps, one away from the bed and one back, all fixes
+// lie to one side of a straight line from the fixes before to those after.
+func (c *cleaner) falseRuns(from, to int) {
+	var kept []int
+	for k := from; k < to; k++ {
+		if !c.fixes[k].flagged {
+			kept = append(kept, k)
+		}
+	}
+	n := len(kept)
+	if n < 3*windowFixes {
+		return
+	}
+	steps, scratch := make([]float64, n-1), make([]float64, n)
+	for k := range steps {
+		steps[k] = c.fixes[kept[k+1]].depthM - c.fixes[kept[k]].depthM
+	}
+	var window [2*windowFixes + 1]float64
+	edge := make([]float64, n-1) // steps less the slope about them
+	for k := range edge {
+		edge[k] = steps[k] - median(steps[max(0, k-windowFixes):min(n-1, k+windowFixes+1)], window[:])
+	}
+	size := make([]float64, n-1)
+	for k, e := range edge {
+		size[k] = math.Abs(e)
+	}
+	slices.Sort(scratch[:copy(scratch, size)])
+	limit := edgeMADs*madToSD*scratch[(n-1)/2] + edgeFloorM
+	for a := 0; a < n-1; a++ {
+		if size[a] <= limit {
+			continue
+		}
+		for b := min(n-2, a+longestRun); b > a; b-- {
+			if size[b] <= limit || (edge[a] > 0) == (edge[b] > 0) {
+				continue
+			}
+			if off := c.standsOut(kept, a+1, b+1); math.Abs(off) > limit && (off > 0) == (edge[a] > 0) {
+				for _, k := range kept[a+1 : b+1] {
+					c.flag(k, Flag{FalseRun, math.Abs(off), limit})
+				}
+				a = b
+				break
+			}
+		}
+	}
+}
+
+// standsOut returns by how much, in the median, the kept fixes from a up to b lie
+// off the straight line from those before to those after them; zero if not all lie
+// to one side, or if those before and after are themselves a step apart.
+func (c *cleaner) standsOut(kept []int, a, b int) float64 {
+	before, after := kept[max(0, a-windowFixes):a], kept[b:min(len(kept), b+windowFixes)]
+	if len(before) < 3 || len(after) < 3 {
+		return 0
+	}
+	middle := func(run []int) (along, depth float64) {
+		var s, d, scratch [windowFixes]float64
+		for k, i := range run {
+			s[k], d[k] = c.fixes[i].alongM, c.fixes[i].depthM
+		}
+		return median(s[:len(run)], scratch[:]), median(d[:len(run)], scratch[:])
+	}
+	s0, d0 := middle(before)
+	s1, d1 := middle(after)
+	if s1-s0 <= restStepM {
+		return 0
+	}
+	off := make([]float64, 0, b-a)
+	for _, k := range kept[a:b] {
+		f := &c.fixes[k]
+		off = append(off, f.depthM-d0-(d1-d0)*(f.alongM-s0)/(s1-s0))
+	}
+	slices.Sort(off)
+	if off[0] < 0 && off[len(off)-1] > 0 {
+		return 0
+	}
+	mid := off[len(off)/2]
+	if math.Abs(d1-d0) > math.Abs(mid) {
+		return 0 // no more than a slope has
+	}
+	return mid
 }
 
 // median returns the middle of values, sorting a copy in scratch.

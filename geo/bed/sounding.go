@@ -53,15 +53,16 @@ type Rule string
 // practice, no source, but for the spike rule, which was tuned on simulated
 // surveys.
 const (
-	NotADepth    Rule = "not a depth"      // not a number, zero, negative or beyond MaxDepthM
-	Person       Rule = "rejected"         // a person rejected it
-	OutsideShore Rule = "outside shore"    // farther outside the outline than the tolerance
-	AtEdge       Rule = "at edge"          // outside the outline, within the tolerance
-	LostBottom   Rule = "lost bottom"      // the same value again and again while the boat moves
-	DoubleEcho   Rule = "double echo"      // about twice its neighbors' depth
-	Spike        Rule = "spike"            // stands out from its neighbors along the line
-	Steep        Rule = "steep"            // slope to the sounding before steeper than 1:1; a hint only
-	Doubtful     Rule = "does not fit bed" // kept, but the bed gives it little weight; a hint only
+	NotADepth    Rule = "not a depth"         // not a number, zero, negative or beyond MaxDepthM
+	Person       Rule = "rejected"            // a person rejected it
+	OutsideShore Rule = "outside shore"       // farther outside the outline than the tolerance
+	AtEdge       Rule = "at edge"             // outside the outline, within the tolerance
+	LostBottom   Rule = "lost bottom"         // the same value again and again while the boat moves
+	DoubleEcho   Rule = "double echo"         // about twice its neighbors' depth
+	Spike        Rule = "spike"               // stands out from its neighbors along the line
+	FalseRun     Rule = "run of false echoes" // a run off the bed between two steps, as over weed or fish
+	Steep        Rule = "steep"               // slope to the sounding before steeper than 1:1; a hint only
+	Doubtful     Rule = "does not fit bed"    // kept, but the bed gives it little weight; a hint only
 )
 
 // Flag says what a rule found wrong with a sounding.

@@ -112,6 +112,7 @@ var reasons = []struct {
 	{bed.LostBottom, CodeFlagged, "depth", "repeat one value while the boat moved on (a lost bottom) and were left out", "look at them; accept with a correction what is right"},
 	{bed.DoubleEcho, CodeFlagged, "depth", "are about twice as deep as their neighbors (a double echo) and were left out", "look at them; accept with a correction what is right"},
 	{bed.Spike, CodeFlagged, "depth", "stand out from their neighbors along the line and were left out", "look at them; accept with a correction what is right"},
+	{bed.FalseRun, CodeFlagged, "depth", "lie off the bed in a run between two steps (weed or fish) and were left out", "look at them; accept with a correction what is right"},
 }
 
 // judge adds what the soundings and the estimate gave rise to.
