@@ -1,11 +1,17 @@
 package joining
 
 import (
+	"crypto/tls"
 	"errors"
 	"io"
+	"net"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials"
 
 	"pondwright/client"
 	"pondwright/proto/block"
@@ -205,5 +211,44 @@ func TestDial_AnotherServer(t *testing.T) {
 	}
 	if n := here.aside(t, tenant); n != 0 {
 		t.Errorf("%d blocks reached the other server", n)
+	}
+}
+
+// TestDial_ADevicePosingAsTheServer: the authority signs devices, too, and none of
+// them can pass for the server.
+func TestDial_ADevicePosingAsTheServer(t *testing.T) {
+	t.Parallel()
+	o := open(t)
+	dir := t.TempDir()
+	rogue, err := client.Open(t.Context(), dir, client.WithClock(o.clock))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := rogue.Join(t.Context(), o.addr, o.invite(t, tenant, crew()), ""); err != nil {
+		t.Fatal(err)
+	}
+	if err := rogue.Close(); err != nil {
+		t.Fatal(err)
+	}
+	pem := filepath.Join(dir, "access", "device.pem")
+	pair, err := tls.LoadX509KeyPair(pem, pem)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lis, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	posing := grpc.NewServer(grpc.Creds(credentials.NewServerTLSFromCert(&pair)))
+	served := make(chan error, 1)
+	go func() { served <- posing.Serve(lis) }()
+	text := o.invite(t, tenant, crew())
+	c := openBoat(t, o)
+	if _, err := c.Join(t.Context(), lis.Addr().String(), text, ""); !errors.Is(err, client.ErrWrongServer) {
+		t.Errorf("join: %v, want ErrWrongServer", err)
+	}
+	posing.Stop()
+	if err := <-served; err != nil {
+		t.Error(err)
 	}
 }
