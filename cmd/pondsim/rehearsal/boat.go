@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"sync/atomic"
 
 	"google.golang.org/grpc"
 
@@ -88,14 +87,14 @@ func (b *boat) keep() (snapshot, error) {
 const markerFile = "installation"
 
 // reach opens the boat's link to the shore.
-func (b *boat) reach(s *shore, fault string, at int, acked func(block.ID, uint64), alive *atomic.Int64) (*link, error) {
-	l := &link{fault: fault, at: at, acked: acked, alive: alive}
+func (b *boat) reach(w *world, fault string, at int) (*link, error) {
+	l := &link{fault: fault, at: at, acked: w.promised, refused: w.refused, alive: &w.alive}
 	l.die = func() {
 		b.image = b.folder("left")
 		b.died = copyFolder(b.image, b.dir) == nil
 	}
 	conn, err := client.Dial("passthrough:///shore", grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) {
-		c, err := s.dial(ctx)
+		c, err := w.shore.dial(ctx)
 		if err != nil {
 			return nil, err
 		}

@@ -36,11 +36,14 @@ type place struct {
 
 // view is what a reader of all ponds has pulled from the server.
 type view struct {
-	cursor             []byte
-	logs               map[block.ID]*logView
-	blocks             []block.Hash // in the order served
-	where              map[int32][]place
-	what               map[place]int32
+	cursor []byte
+	logs   map[block.ID]*logView
+	blocks []block.Hash // in the order served
+	where  map[int32][]place
+	what   map[place]int32
+	moved  map[place]bool // entries that name another place they come from
+	recs   []*pb.Record   // as served
+
 	soundings, records int
 	entries            int
 }
@@ -53,7 +56,7 @@ type logView struct {
 }
 
 func newView() *view {
-	return &view{logs: map[block.ID]*logView{}, where: map[int32][]place{}, what: map[place]int32{}}
+	return &view{logs: map[block.ID]*logView{}, where: map[int32][]place{}, what: map[place]int32{}, moved: map[place]bool{}}
 }
 
 // pull brings the view up to date over a connection without faults.
@@ -139,7 +142,26 @@ func (v *view) add(w *world, frame []byte) error {
 		if err := w.sameRecord(n, rec); err != nil {
 			return err
 		}
+		v.recs = append(v.recs, rec)
 		v.records++
+	}
+	return nil
+}
+
+// checkParents checks that every version still replaces those that it replaced when
+// it was written, whatever log they have come to lie in.
+func (w *world) checkParents() error {
+	for _, rec := range w.view.recs {
+		n, err := numberOf(rec)
+		if err != nil {
+			return err
+		}
+		for _, p := range rec.GetParents() {
+			at := place{block.ID(p.GetLogId()), p.GetSeq()}
+			if was, ok := w.view.what[at]; ok && !w.writes[n].parents[was] {
+				return broken("Inv19 a version replaces what it replaced", "write %d now replaces %d", n, was)
+			}
+		}
 	}
 	return nil
 }
@@ -153,7 +175,9 @@ func (w *world) sameRecord(n int32, rec *pb.Record) error {
 	if !bytes.Equal(rec.ProtoReflect().GetUnknown(), wr.unknown) {
 		return broken("Inv27 unknown fields stay as they are", "record %d", n)
 	}
-	if !proto.Equal(rec, wr.record) {
+	same := proto.CloneOf(rec)
+	same.Parents = wr.record.GetParents() // they may move to another log; see checkParents
+	if !proto.Equal(same, wr.record) {
 		return broken("Inv12 what is stored is what was written", "record %d is %v, was %v", n, rec, wr.record)
 	}
 	return nil
@@ -168,11 +192,12 @@ func numberOf(rec *pb.Record) (int32, error) {
 }
 
 // entry notes where a write lies. Only a write that a copy of its device held too
-// may lie in two logs, and in no log twice.
+// may lie in two logs, and in no log twice; all but one then say where they come
+// from.
 func (v *view) entry(w *world, b *block.Block, i int, n int32) error {
 	at := place{b.Log, b.FirstSeq + uint64(i)}
 	for _, other := range v.where[n] {
-		if wr := w.writes[n]; other.log == at.log || wr == nil || !wr.mayRepeat {
+		if wr := w.writes[n]; other.log == at.log || wr == nil || !wr.mayRepeat || b.OriginSeq == 0 && !v.moved[other] {
 			return broken("Inv02 no entry is stored twice", "write %d at %d of log %v and at %d of log %v", n, at.seq, at.log, other.seq, other.log)
 		}
 	}
@@ -181,6 +206,9 @@ func (v *view) entry(w *world, b *block.Block, i int, n int32) error {
 	}
 	v.where[n] = append(v.where[n], at)
 	v.what[at] = n
+	if b.OriginSeq > 0 {
+		v.moved[at] = true
+	}
 	v.entries++
 	return nil
 }
@@ -405,7 +433,7 @@ func (w *world) heal(ctx context.Context) error {
 		last = nil
 		moved := false
 		for _, b := range w.boats {
-			l, err := b.reach(w.shore, "", 0, w.promised, &w.alive)
+			l, err := b.reach(w, "", 0)
 			if err != nil {
 				return err
 			}
@@ -440,9 +468,12 @@ func (w *world) checkMet(ctx context.Context) error {
 	if err := w.reread(ctx); err != nil {
 		return err
 	}
+	if err := w.checkParents(); err != nil {
+		return err
+	}
 	for _, b := range w.boats {
 		for _, n := range sortedWrites(b.has) {
-			if len(w.view.where[n]) == 0 {
+			if len(w.view.where[n]) == 0 && !w.parked[n] {
 				return broken("Inv08 every write reaches the server", "write %d of boat %d, neither after clones and restores nor otherwise", n, b.id)
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 )
 
@@ -19,9 +20,58 @@ func scratch() (string, error) {
 	return os.MkdirTemp("", "pondsim-")
 }
 
-// copyFolder copies a folder as it lies on disk at this moment, which is what a
-// killed process leaves behind. Names in except are left out.
+// copyFolder copies a folder as it lies on disk at one moment, which is what a
+// killed process leaves behind. Names in except are left out. A database that makes
+// or drops files meanwhile would be caught in two states, so the copy is made again
+// until the files were the same before and after.
 func copyFolder(to, from string, except ...string) error {
+	for range 100 {
+		before, err := inventory(from)
+		if err != nil {
+			return err
+		}
+		if err := copyOnce(to, from, except); err != nil {
+			return err
+		}
+		after, err := inventory(from)
+		if err != nil {
+			return err
+		}
+		if before == after {
+			return nil
+		}
+		if err := os.RemoveAll(to); err != nil {
+			return err
+		}
+	}
+	return fmt.Errorf("copy %s: it does not come to rest", from)
+}
+
+// manifestFile lists the files that make up a database.
+const manifestFile = "MANIFEST"
+
+// inventory describes which files there are and which count.
+func inventory(dir string) (string, error) {
+	var b strings.Builder
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		b.WriteString(path + "\n")
+		if d.Name() != manifestFile {
+			return nil
+		}
+		text, err := os.ReadFile(path)
+		b.Write(text)
+		return err
+	})
+	return b.String(), err
+}
+
+func copyOnce(to, from string, except []string) error {
 	return filepath.WalkDir(from, func(path string, d fs.DirEntry, err error) error {
 		if errors.Is(err, fs.ErrNotExist) { // a database tidied up while we walked
 			return nil

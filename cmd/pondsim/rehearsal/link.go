@@ -1,8 +1,11 @@
 package rehearsal
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"errors"
+	"hash/crc32"
 	"io"
 	"math/rand/v2"
 	"net"
@@ -25,9 +28,12 @@ type link struct {
 	*grpc.ClientConn
 	fault string
 	at    int
-	die   func() // the boat's program dies
+	die   func()      // keeps what the boat's program leaves when it dies
+	dead  atomic.Bool // it has died: nothing it says or hears counts any more
 	acked func(log block.ID, through uint64)
-	alive *atomic.Int64 // counts whatever moves
+	// refused hears of a block that the server will not take.
+	refused func(frame []byte)
+	alive   *atomic.Int64 // counts whatever moves
 
 	mu       sync.Mutex
 	up, down int // messages passed so far
@@ -37,6 +43,9 @@ var errNoNetwork = errors.New("no network")
 
 // NewStream opens a stream whose messages are subject to the fault.
 func (l *link) NewStream(ctx context.Context, desc *grpc.StreamDesc, method string, opts ...grpc.CallOption) (grpc.ClientStream, error) {
+	if l.dead.Load() {
+		return nil, errNoNetwork
+	}
 	if l.fault == refuse {
 		return nil, status.Error(codes.Unauthenticated, "the credential has expired")
 	}
@@ -45,6 +54,13 @@ func (l *link) NewStream(ctx context.Context, desc *grpc.StreamDesc, method stri
 		return nil, err
 	}
 	return &stream{ClientStream: s, l: l}, nil
+}
+
+// perish lets the boat's program die.
+func (l *link) perish() {
+	if !l.dead.Swap(true) {
+		l.die()
+	}
 }
 
 type stream struct {
@@ -77,7 +93,7 @@ func (s *stream) SendMsg(m any) error {
 	if !ok {
 		return s.ClientStream.SendMsg(m)
 	}
-	switch s.l.count(&s.l.up, dropUp, dupUp, swapUp, bendUp, cropUp, dieUp) {
+	switch s.l.count(&s.l.up, dropUp, dupUp, swapUp, bendUp, cropUp, reject, dieUp) {
 	case dropUp:
 		return nil
 	case dupUp:
@@ -90,8 +106,16 @@ func (s *stream) SendMsg(m any) error {
 	case bendUp, cropUp:
 		msg = proto.Clone(msg)
 		damage(msg, s.l.fault, s.l.at)
+	case reject:
+		if req, ok := msg.(*pb.PushRequest); ok && req.GetBlock() != nil {
+			s.l.refused(req.GetBlock().GetFrame())
+			msg = &pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: strange(req.GetBlock().GetFrame())}}}
+		}
 	case dieUp:
-		s.l.die()
+		s.l.perish()
+	}
+	if s.l.dead.Load() {
+		return errNoNetwork
 	}
 	if err := s.ClientStream.SendMsg(msg); err != nil {
 		return err
@@ -130,6 +154,9 @@ func (s *stream) RecvMsg(m any) error {
 		}
 		s.take(proto.Clone(out))
 	}
+	if s.l.dead.Load() {
+		return errNoNetwork
+	}
 	proto.Reset(out)
 	proto.Merge(out, s.ready[0])
 	s.ready = s.ready[1:]
@@ -141,7 +168,7 @@ func (s *stream) RecvMsg(m any) error {
 func (s *stream) take(msg proto.Message) {
 	possible := []string{dupDown, bendDown, dieDown}
 	if pushResponse(msg) != nil { // a pull rests on the stream's order, as it may
-		possible = append(possible, dropDown, swapDown, reject)
+		possible = append(possible, dropDown, swapDown)
 	}
 	switch s.l.count(&s.l.down, possible...) {
 	case dropDown:
@@ -157,13 +184,8 @@ func (s *stream) take(msg proto.Message) {
 		}
 	case bendDown:
 		damage(msg, bendDown, s.l.at)
-	case reject:
-		if ack := pushResponse(msg).GetAck(); ack != nil {
-			msg = &pb.PushResponse{Message: &pb.PushResponse_Nack{Nack: &pb.Nack{LogId: ack.GetLogId(), FirstSeq: 1,
-				Reason: pb.Reason_REASON_BLOCK_INVALID, Message: "not taken"}}}
-		}
 	case dieDown:
-		s.l.die()
+		s.l.perish()
 	}
 	s.ready = append(s.ready, msg)
 }
@@ -205,6 +227,15 @@ func damage(msg proto.Message, fault string, at int) {
 		return
 	}
 	frame[draw.IntN(len(frame))] ^= 1 << draw.IntN(8)
+}
+
+// strange returns a sound frame in a codec that nobody knows.
+func strange(frame []byte) []byte {
+	out := bytes.Clone(frame)
+	out[1] = 77
+	body := out[:len(out)-4]
+	binary.BigEndian.PutUint32(out[len(body):], crc32.Checksum(body, crc32.MakeTable(crc32.Castagnoli)))
+	return out
 }
 
 // wire is the boat's end of the byte stream: it breaks, or falls silent, after so

@@ -8,12 +8,14 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/encoding/protowire"
+	"google.golang.org/protobuf/proto"
 
 	"pondwright/client"
 	"pondwright/proto/block"
@@ -68,6 +70,8 @@ type world struct {
 	mu    sync.Mutex
 	acked map[block.ID]uint64 // by log, what the server promised
 	view  *view               // what a reader that follows has seen
+	// parked are writes in blocks that the server refused.
+	parked map[int32]bool
 }
 
 // write is one entry that somebody made.
@@ -76,8 +80,9 @@ type write struct {
 	sounding  *block.Sounding // or
 	record    *pb.Record
 	unknown   []byte // the record's unknown fields, as they were written
-	copied    bool   // a copy of the device held it too
-	mayRepeat bool   // … before the server did: both may bring it
+	parents   map[int32]bool
+	copied    bool // a copy of the device held it too
+	mayRepeat bool // … before the server did: both may bring it
 }
 
 // backup is a copy of the server's folder and what had been promised by then.
@@ -100,7 +105,7 @@ func Play(ctx context.Context, script Script) (found *Violation, tally Tally, er
 	if err != nil {
 		return nil, tally, err
 	}
-	w := &world{script: script, root: root, writes: map[int32]*write{}, acked: map[block.ID]uint64{}, view: newView()}
+	w := &world{script: script, root: root, writes: map[int32]*write{}, parked: map[int32]bool{}, acked: map[block.ID]uint64{}, view: newView()}
 	defer func() { err = errors.Join(err, w.close(), os.RemoveAll(root)) }()
 	if err := w.open(ctx); err != nil {
 		return nil, tally, err
@@ -197,6 +202,7 @@ func (w *world) step(ctx context.Context, s *Step) error {
 		}
 		return b.open(ctx)
 	case doSnapshot:
+		w.repeats(b.has)
 		k, err := b.keep()
 		b.snapshots = append(b.snapshots, k)
 		return err
@@ -283,9 +289,15 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, n int) error {
 		unknown := protowire.AppendTag(nil, unknownField, protowire.BytesType)
 		rec.ProtoReflect().SetUnknown(protowire.AppendString(unknown, fmt.Sprint("later ", w.next)))
 	}
+	parents := map[int32]bool{}
 	for _, h := range headsOf(held) {
 		if len(rec.GetParents()) < 64 {
-			rec.Parents = append(rec.Parents, h)
+			rec.Parents = append(rec.Parents, &pb.EntryRef{LogId: h.Log[:], Seq: h.Seq})
+			n, err := numberOf(h.Message)
+			if err != nil {
+				return err
+			}
+			parents[n] = true
 		}
 	}
 	unknown := bytes.Clone(rec.ProtoReflect().GetUnknown())
@@ -303,25 +315,19 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, n int) error {
 		return broken("Inv15 no clock is dragged ahead", "boat %d: %d ms ahead of the latest its own clock ever said", b.id, ahead)
 	}
 	b.hlc = rec.GetHlc()
-	w.accepted(b, w.next, &write{pond: pond, record: rec, unknown: unknown})
+	w.accepted(b, w.next, &write{pond: pond, record: rec, unknown: unknown, parents: parents})
 	return nil
 }
 
 // headsOf returns the versions that none of the others replaces.
-func headsOf(held []client.Record) []*pb.EntryRef {
-	replaced := map[string]bool{}
+func headsOf(held []client.Record) []client.Record {
+	replaced := map[place]bool{}
 	for _, r := range held {
 		for _, p := range r.Message.GetParents() {
-			replaced[fmt.Sprintf("%x/%d", p.GetLogId(), p.GetSeq())] = true
+			replaced[place{block.ID(p.GetLogId()), p.GetSeq()}] = true
 		}
 	}
-	var out []*pb.EntryRef
-	for _, r := range held {
-		if !replaced[fmt.Sprintf("%x/%d", r.Log[:], r.Seq)] {
-			out = append(out, &pb.EntryRef{LogId: r.Log[:], Seq: r.Seq})
-		}
-	}
-	return out
+	return slices.DeleteFunc(held, func(r client.Record) bool { return replaced[place{r.Log, r.Seq}] })
 }
 
 // promised notes an acknowledgement that reached a boat.
@@ -378,13 +384,39 @@ func (w *world) sync(ctx context.Context, first, second *Step) error {
 	return nil
 }
 
+// refused notes the writes in a block that the server will not take: the device
+// keeps them, and they need not reach the server.
+func (w *world) refused(frame []byte) {
+	b, err := block.Parse(frame)
+	if err != nil {
+		return
+	}
+	p, err := b.Payload()
+	if err != nil {
+		return
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, s := range p.Soundings {
+		w.parked[s.ReadingMM] = true
+	}
+	for _, raw := range p.Records {
+		rec := &pb.Record{}
+		if proto.Unmarshal(raw, rec) == nil {
+			if n, err := numberOf(rec); err == nil {
+				w.parked[n] = true
+			}
+		}
+	}
+}
+
 // run lets boats sync at the same time and waits until all have ended.
 func (w *world) run(ctx context.Context, steps []*Step) error {
 	done := make(chan error, len(steps))
 	links := make([]*link, 0, len(steps))
 	for _, s := range steps {
 		b := w.boat(s.Boat)
-		l, err := b.reach(w.shore, s.Fault, s.At, w.promised, &w.alive)
+		l, err := b.reach(w, s.Fault, s.At)
 		if err != nil {
 			return err
 		}
@@ -497,6 +529,7 @@ func (w *world) clone(ctx context.Context, b *boat) error {
 	}
 	twin := &boat{id: len(w.boats), root: w.root, seed: w.script.Seed, clock: newClock(), has: clone(b.has), watches: clone(b.watches)}
 	twin.dir = twin.folder("clone")
+	twin.clock.latest = b.clock.Latest() // its store goes on from where the other's clock was
 	w.repeats(b.has)
 	if err := copyFolder(twin.dir, b.dir); err != nil {
 		return err
