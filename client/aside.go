@@ -34,22 +34,23 @@ func (c *Client) renewing(ctx context.Context, conn grpc.ClientConnInterface, pu
 		}
 		pushErr = errors.Join(pushErr, err)
 	} // any other failure to renew is tried again at the next sync
-	if !errors.Is(pushErr, ErrCredentialExpired) && !errors.Is(pushErr, ErrRevoked) && !errors.Is(pushErr, ErrNotJoined) {
+	shutOut := errors.Is(pushErr, ErrCredentialExpired) || errors.Is(pushErr, ErrRevoked) || errors.Is(pushErr, ErrNotJoined)
+	if !shutOut && (!joined || !errors.Is(pushErr, ErrRefused)) {
 		return pushErr
 	}
-	if err := c.handOver(ctx, pb.NewSyncServiceClient(conn)); err != nil && ctx.Err() != nil {
+	if err := c.handOver(ctx, pb.NewSyncServiceClient(conn), shutOut); err != nil && ctx.Err() != nil {
 		pushErr = errors.Join(pushErr, err)
 	}
 	return pushErr
 }
 
-// handOver sends what waits to a server that keeps it aside. Nothing comes of it on
-// this device, where it goes on waiting; what was handed over is not sent again
-// while the program runs.
-func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient) error {
+// handOver sends what waits, or of that only the logs that were refused, to a server
+// that keeps it aside. Nothing comes of it on this device, where it goes on waiting;
+// what was handed over is not sent again while the program runs.
+func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient, all bool) error {
 	var logs []store.Log
 	for _, l := range c.store.Logs() {
-		if l.Own() && max(l.Durable, c.handed[l.ID]) < l.Sealed && len(logs) < maxLogs {
+		if l.Own() && (all || l.Trouble != "") && max(l.Durable, c.handed[l.ID]) < l.Sealed && len(logs) < maxLogs {
 			logs = append(logs, l)
 		}
 	}

@@ -280,12 +280,17 @@ func TestGrants_PushOfAPondNotGranted(t *testing.T) {
 	o := open(t)
 	b := o.join(t, tenant, crew(otter))
 	b.sound(t, otter, 2)
-	b.sound(t, heron, 5)
+	const blocks = 20 // a window holds 16
+	for i := range blocks {
+		if err := b.RecordSoundings(t.Context(), heron, block.ID{byte(i + 1)}, "", []block.Sounding{{ReadingMM: 1500, Reference: block.BelowSurface}}); err != nil {
+			t.Fatal(err)
+		}
+	}
 	if _, err := b.Sync(t.Context(), b.conn); !errors.Is(err, client.ErrRefused) || errors.Is(err, client.ErrRevoked) {
 		t.Errorf("%v, want ErrRefused", err)
 	}
-	if b.waiting(t) != 5 {
-		t.Errorf("%d entries wait, want the 5 of the pond not granted", b.waiting(t))
+	if b.waiting(t) != blocks {
+		t.Errorf("%d entries wait, want those of the pond not granted", b.waiting(t))
 	}
 	if err := o.registry.SetGrant(tenant, b.Device, crew(otter, heron)); err != nil {
 		t.Fatal(err)
@@ -294,8 +299,8 @@ func TestGrants_PushOfAPondNotGranted(t *testing.T) {
 	if b.waiting(t) != 0 {
 		t.Errorf("%d entries wait once granted", b.waiting(t))
 	}
-	if n := o.aside(t, tenant); n != 1 {
-		t.Errorf("%d blocks kept aside, want 1", n)
+	if n := o.aside(t, tenant); n != blocks {
+		t.Errorf("%d blocks kept aside, want %d", n, blocks)
 	}
 }
 
