@@ -236,7 +236,7 @@ func (p *pushing) note(heads []exchange.Head) error {
 			err = errors.Join(err, p.c.store.Acknowledged(h.Log, p.sender.Durable(h.Log), archived))
 		}
 		stop, ok := stops[h.Log]
-		if !ok {
+		if !ok || !p.c.store.Owns(h.Log) { // what others wrote is theirs to settle
 			continue
 		}
 		if reason, poison := p.poison[h.Log]; poison {

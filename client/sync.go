@@ -9,6 +9,7 @@ import (
 
 	"pondwright/client/store"
 	"pondwright/proto/block"
+	"pondwright/proto/exchange"
 	"pondwright/proto/planted"
 	pb "pondwright/proto/pondwright/v1"
 )
@@ -40,6 +41,25 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		return r, fmt.Errorf("client: %w", err)
 	}
 	api := pb.NewSyncServiceClient(conn)
+	now := c.clock.Now().UnixMilli()
+	if err := c.store.UnparkDue(now); err != nil {
+		return r, fmt.Errorf("client: %w", err)
+	}
+	idle, err := c.store.Vouched(now)
+	if err != nil {
+		return r, fmt.Errorf("client: %w", err)
+	}
+	if idle {
+		switch err := c.pullNews(ctx, api, &r); {
+		case err == nil:
+			return r, c.store.SetSynced(now, false)
+		case ctx.Err() != nil || errors.Is(err, ErrUnavailable) || errors.Is(err, ErrStalled):
+			return r, fmt.Errorf("client: pull: %w", err)
+		} // the long way finds out what is the matter
+	}
+	if err := c.store.Unvouch(); err != nil {
+		return r, fmt.Errorf("client: %w", err)
+	}
 	pushErr := c.renewing(ctx, conn, func() error { return c.pushAndHeal(ctx, api, &r) })
 	if pushErr != nil && !stopsOneLog(pushErr) {
 		return r, fmt.Errorf("client: push: %w", pushErr)
@@ -50,7 +70,19 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 	if pushErr != nil {
 		return r, fmt.Errorf("client: push: %w", pushErr)
 	}
-	return r, c.store.SetSynced(c.clock.Now().UnixMilli())
+	return r, c.store.SetSynced(now, true)
+}
+
+// pullNews is all of a sync when nothing waits here: one request, one round trip, and
+// the same few bytes however many logs there are. A server that takes the cursor of
+// the last sync still holds everything that it held then, which is all of this
+// device's.
+func (c *Client) pullNews(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
+	ponds, cursor, err := c.pullFromWhere()
+	if err != nil {
+		return err
+	}
+	return c.pullFrom(ctx, api, ponds, cursor, nil, r)
 }
 
 // pushAndHeal pushes until nothing is left to push: a log that turns out forked, or
@@ -80,31 +112,36 @@ func stopsOneLog(err error) bool {
 // maxPonds is how many ponds one pull may ask for.
 const maxPonds = 1000
 
-// pull fetches what is new. A cursor that the server does not know is dropped, and
-// the pull starts from what is held.
+// pull fetches what is new. A cursor that the server does not take is dropped: the
+// server may have been put back to an earlier day, so it is offered everything held
+// here, of other devices as well, and the pull starts from what is held.
 func (c *Client) pull(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
-	ponds, err := c.store.Ponds()
+	ponds, cursor, err := c.pullFromWhere()
 	if err != nil || len(ponds) == 0 {
 		return err
 	}
-	if len(ponds) > maxPonds {
-		ponds = ponds[:maxPonds]
-	}
-	cursor, err := c.store.Cursor()
-	if err != nil {
-		return err
-	}
-	err = c.pullFrom(ctx, api, ponds, cursor, r)
+	err = c.pullFrom(ctx, api, ponds, cursor, c.store.Heads(store.Held), r)
 	if errors.Is(err, ErrCursorInvalid) && len(cursor) > 0 {
 		if err := c.store.ForgetCursor(); err != nil {
 			return err
 		}
-		err = c.pullFrom(ctx, api, ponds, nil, r)
+		if err := c.pushAll(ctx, api, c.store.Heads(store.Held), r); err != nil && !stopsOneLog(err) {
+			return err
+		}
+		err = c.pullFrom(ctx, api, ponds, nil, c.store.Heads(store.Held), r)
 	}
 	if errors.Is(err, store.ErrGap) { // start from what is held next time
 		return errors.Join(err, c.store.ForgetCursor())
 	}
 	return err
+}
+
+func (c *Client) pullFromWhere() (ponds []block.ID, cursor []byte, err error) {
+	if ponds, err = c.store.Ponds(); err != nil {
+		return nil, nil, err
+	}
+	cursor, err = c.store.Cursor()
+	return ponds[:min(len(ponds), maxPonds)], cursor, err
 }
 
 // One transaction takes so many pulled blocks and bytes.
@@ -113,17 +150,15 @@ const (
 	pullBytes  = 256 << 10
 )
 
-func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds []block.ID, cursor []byte, r *Result) error {
+func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds []block.ID, cursor []byte, have []exchange.Head, r *Result) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	req := &pb.PullRequest{Cursor: cursor}
 	for _, p := range ponds {
 		req.PondIds = append(req.PondIds, p[:])
 	}
-	for _, h := range c.store.Heads(store.Held) {
-		if len(req.Have) < maxLogs {
-			req.Have = append(req.Have, headMessage(h))
-		}
+	for _, h := range have[:min(len(have), maxLogs)] {
+		req.Have = append(req.Have, headMessage(h))
 	}
 	watch := c.watchdog(ackPatience, cancel)
 	defer watch.stop()

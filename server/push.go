@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"time"
 
 	"google.golang.org/grpc"
 
@@ -17,10 +18,11 @@ import (
 // syncService implements SyncService on a journal.
 type syncService struct {
 	pb.UnimplementedSyncServiceServer
-	journal journal.Journal
-	quit    <-chan struct{}
-	faults  func(point string) error
-	leases  *leases
+	journal   journal.Journal
+	quit      <-chan struct{}
+	faults    func(point string) error
+	leases    *leases
+	heartbeat time.Duration // of a pull that follows
 }
 
 type pushStream = grpc.BidiStreamingServer[pb.PushRequest, pb.PushResponse]

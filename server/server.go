@@ -48,7 +48,8 @@ type Config struct {
 	Every func(d time.Duration, f func()) (stop func())
 
 	// Restored says that the folder was put back from a backup; once is enough.
-	// Every reader then starts anew from what it holds.
+	// Every reader then starts anew from what it holds, and not only those who saw
+	// what is now gone.
 	Restored bool
 
 	// Faults is for tests: it is called at each named point of the write path. An
@@ -188,7 +189,7 @@ func (s *Server) register(validator protovalidate.Validator) {
 	access.NewService(s.access, guard).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
-		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases()})
+		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), heartbeat: heartbeat})
 	for _, register := range s.cfg.Services {
 		register(s.grpc, s.state)
 	}

@@ -382,8 +382,8 @@ func TestPull_CursorAndHave(t *testing.T) {
 	if n, _, err := pull(&pb.PullRequest{PondIds: ids, Have: have}); n != 1 || err != nil {
 		t.Errorf("with two held: %d, %v", n, err)
 	}
-	foreign := exchange.Cursor{Incarnation: block.ID{3}, Scope: exchange.ScopeOf(Tenant, []block.ID{pond})}.Bytes()
-	ahead := exchange.Cursor{Incarnation: s.journal.Incarnation(), Seq: 99, Scope: exchange.ScopeOf(Tenant, []block.ID{pond})}.Bytes()
+	foreign := exchange.Cursor{Chain: exchange.Chain{3}, Seq: 2, Scope: exchange.ScopeOf(s.journal.Incarnation(), Tenant, []block.ID{pond})}.Bytes()
+	ahead := exchange.Cursor{Chain: exchange.Chain(s.journal.Incarnation()), Seq: 99, Scope: exchange.ScopeOf(s.journal.Incarnation(), Tenant, []block.ID{pond})}.Bytes()
 	for name, req := range map[string]*pb.PullRequest{
 		"of another server": {PondIds: ids, Cursor: foreign},
 		"ahead":             {PondIds: ids, Cursor: ahead},

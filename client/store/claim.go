@@ -21,12 +21,14 @@ import (
 
 // Names of single values.
 const (
-	metaFormat = "format"       // version of the store's layout
-	metaMarker = "installation" // equals the marker file
-	metaDevice = "device"       // id of this installation
-	metaClock  = "clock"        // bound of the hybrid clock
-	metaCursor = "cursor"       // where the next pull goes on
-	metaSynced = "synced"       // Unix ms of the last complete sync
+	metaFormat  = "format"       // version of the store's layout
+	metaMarker  = "installation" // equals the marker file
+	metaDevice  = "device"       // id of this installation
+	metaClock   = "clock"        // bound of the hybrid clock
+	metaCursor  = "cursor"       // where the next pull goes on
+	metaOffered = "offered"      // Unix ms at which a block was parked last
+	metaSynced  = "synced"       // Unix ms of the last complete sync
+	metaGreeted = "greeted"      // Unix ms of the last one that greeted the server, empty since it was greeted
 )
 
 const storeFormat = 1

@@ -105,6 +105,14 @@ func (s *Store) Logs() []Log {
 	return out
 }
 
+// Owns reports whether a log is this device's to push.
+func (s *Store) Owns(log block.ID) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	l := s.logs[log]
+	return l != nil && l.Own()
+}
+
 // Which says what logs Heads returns.
 type Which uint8
 

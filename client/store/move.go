@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/dgraph-io/badger/v4"
 
@@ -59,6 +60,9 @@ func (s *Store) Fork(log block.ID, common uint64) error {
 // server cannot take it, and moves the rest of the log to a new one so that it is not
 // held up. The block stays readable here.
 func (s *Store) Park(log block.ID, durable uint64, why string) error {
+	if err := s.setTime(metaOffered); err != nil {
+		return err
+	}
 	if marks, err := s.Marks(log); err != nil {
 		return err
 	} else if len(marks) == 1 {
@@ -84,6 +88,22 @@ func (s *Store) Unpark() error {
 		}
 	}
 	return nil
+}
+
+// offerEvery is how often parked blocks are offered again by themselves: the server
+// may have been brought up to date.
+const offerEvery = 24 * time.Hour
+
+// UnparkDue is Unpark once a day.
+func (s *Store) UnparkDue(nowMs int64) error {
+	if s.Parked() == 0 {
+		return nil
+	}
+	at, err := s.time(metaOffered)
+	if err != nil || 0 <= nowMs-at && nowMs-at < offerEvery.Milliseconds() {
+		return err
+	}
+	return s.Unpark()
 }
 
 // moveAfter moves blocks, a few in each transaction: an entry is in one log or the
@@ -289,7 +309,7 @@ func (c *change) endMove(l *logState) error {
 			return err
 		}
 	}
-	return c.txn.Set(metaKey(metaCursor), nil)
+	return errors.Join(c.txn.Set(metaKey(metaCursor), nil), c.txn.Set(metaKey(metaGreeted), nil))
 }
 
 // endingAt returns the block of a log that ends at an entry.

@@ -2,7 +2,9 @@ package store
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
+	"time"
 
 	"github.com/dgraph-io/badger/v4"
 
@@ -128,20 +130,66 @@ func (s *Store) KeptAside() ([]Aside, error) {
 func (s *Store) Cursor() ([]byte, error) { return s.meta(metaCursor) }
 
 // ForgetCursor makes the next pull start from what is held.
-func (s *Store) ForgetCursor() error { return s.set(metaKey(metaCursor), nil) }
+func (s *Store) ForgetCursor() error {
+	return errors.Join(s.Unvouch(), s.set(metaKey(metaCursor), nil))
+}
 
-// SetSynced notes the time of a complete sync, Unix ms.
-func (s *Store) SetSynced(unixMs int64) error {
-	return s.set(metaKey(metaSynced), binary.BigEndian.AppendUint64(nil, uint64(unixMs)))
+// vouchFor is how long a cursor may speak for the server before it is greeted anew.
+const vouchFor = 24 * time.Hour
+
+// Vouched reports whether a server that takes the cursor holds everything of this
+// device: nothing waits, and since the last sync that came to its end, less than a
+// day ago, nothing was pushed.
+func (s *Store) Vouched(nowMs int64) (bool, error) {
+	for _, l := range s.Logs() {
+		if l.Own() && l.State != Parked && (l.Durable < l.Last() || l.State == Forked) {
+			return false, nil
+		}
+	}
+	cursor, err := s.Cursor()
+	if err != nil || len(cursor) == 0 {
+		return false, err
+	}
+	at, err := s.time(metaGreeted)
+	age := nowMs - at
+	return at != 0 && 0 <= age && age < vouchFor.Milliseconds(), err
+}
+
+// Unvouch makes the next sync greet the server, whatever waits.
+func (s *Store) Unvouch() error {
+	if v, err := s.meta(metaGreeted); err != nil || len(v) == 0 {
+		return err
+	}
+	return s.set(metaKey(metaGreeted), nil)
+}
+
+// SetSynced notes the time of a complete sync, Unix ms, and whether the server was
+// greeted and told of everything: from then on its cursor vouches for it.
+func (s *Store) SetSynced(unixMs int64, greeted bool) error {
+	at := binary.BigEndian.AppendUint64(nil, uint64(unixMs)) //nolint:gosec // read back the same way
+	err := s.set(metaKey(metaSynced), at)
+	if err == nil && greeted {
+		err = s.set(metaKey(metaGreeted), at)
+	}
+	return err
 }
 
 // Synced returns the time of the last complete sync, Unix ms, 0 for never.
-func (s *Store) Synced() (int64, error) {
-	v, err := s.meta(metaSynced)
+func (s *Store) Synced() (int64, error) { return s.time(metaSynced) }
+
+// time returns a time, Unix ms, 0 if there is none.
+func (s *Store) time(name string) (int64, error) {
+	v, err := s.meta(name)
 	if err != nil || len(v) != 8 {
 		return 0, err
 	}
-	return int64(binary.BigEndian.Uint64(v)), nil
+	return int64(binary.BigEndian.Uint64(v)), nil //nolint:gosec // as it was written
+}
+
+// setTime notes the present time.
+func (s *Store) setTime(name string) error {
+	now := s.opt.Now().UnixMilli()
+	return s.set(metaKey(name), binary.BigEndian.AppendUint64(nil, uint64(now))) //nolint:gosec // read back the same way
 }
 
 func (s *Store) meta(name string) ([]byte, error) {

@@ -473,37 +473,41 @@ func TestAnswer(t *testing.T) {
 func TestInv26_CursorOfAnotherServerIsRefused(t *testing.T) {
 	t.Parallel()
 	ponds := []block.ID{{1}, {2}}
-	scope := ScopeOf("default", ponds)
-	if scope != ScopeOf("default", []block.ID{{2}, {1}, {2}}) {
+	scope := ScopeOf(block.ID{7}, "default", ponds)
+	if scope != ScopeOf(block.ID{7}, "default", []block.ID{{2}, {1}, {2}}) {
 		t.Error("the order of ponds changes the scope")
 	}
-	c := Cursor{Incarnation: block.ID{7}, Seq: 99, Scope: scope}
+	chain := Chain{7}.Next("default", block.Hash{1}).Next("default", block.Hash{2})
+	c := Cursor{Chain: chain, Seq: 2, Scope: scope}
 	got, err := ParseCursor(c.Bytes())
 	if err != nil || got != c {
 		t.Fatalf("round trip: %+v, %v", got, err)
 	}
 	tests := []struct {
-		name        string
-		incarnation block.ID
-		scope       [8]byte
-		last        uint64
-		want        error
+		name  string
+		scope [8]byte
+		chain Chain
+		found bool
+		want  error
 	}{
-		{"same", block.ID{7}, scope, 99, nil},
-		{"other incarnation", block.ID{8}, scope, 99, ErrCursorInvalid},
-		{"other ponds", block.ID{7}, ScopeOf("default", ponds[:1]), 99, ErrCursorInvalid},
-		{"other tenant", block.ID{7}, ScopeOf("other", ponds), 99, ErrCursorInvalid},
-		{"ahead of the server", block.ID{7}, scope, 98, ErrCursorInvalid},
+		{"same", scope, chain, true, nil},
+		{"other server", scope, Chain{8}.Next("default", block.Hash{1}).Next("default", block.Hash{2}), true, ErrCursorInvalid},
+		{"put back, then other blocks", scope, Chain{7}.Next("default", block.Hash{3}).Next("default", block.Hash{2}), true, ErrCursorInvalid},
+		{"put back, then another tenant's", scope, Chain{7}.Next("default", block.Hash{1}).Next("other", block.Hash{2}), true, ErrCursorInvalid},
+		{"other ponds", ScopeOf(block.ID{7}, "default", ponds[:1]), chain, true, ErrCursorInvalid},
+		{"other tenant", ScopeOf(block.ID{7}, "other", ponds), chain, true, ErrCursorInvalid},
+		{"put back, and told so", ScopeOf(block.ID{8}, "default", ponds), chain, true, ErrCursorInvalid},
+		{"ahead of the server", scope, Chain{}, false, ErrCursorInvalid},
 	}
 	for _, tt := range tests {
-		if err := c.Check(tt.incarnation, tt.scope, tt.last); !errors.Is(err, tt.want) {
+		if err := c.Check(tt.scope, tt.chain, tt.found); !errors.Is(err, tt.want) {
 			t.Errorf("%s: %v, want %v", tt.name, err, tt.want)
 		}
 	}
 }
 
 func FuzzCursor(f *testing.F) {
-	f.Add(Cursor{Incarnation: block.ID{7}, Seq: 1 << 40}.Bytes())
+	f.Add(Cursor{Chain: Chain{7}, Seq: 1 << 40}.Bytes())
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if c, err := ParseCursor(b); err == nil && string(c.Bytes()) != string(b) {
 			t.Fatal("cursor has two spellings")

@@ -189,7 +189,15 @@ func (p *people) check(t *rapid.T, device int) {
 		conflicts[c.Field] = c
 	}
 	shown := fieldsOf(t, m.Body)
-	registers := []protowire.Number{1, 2, 3}
+	var registers []protowire.Number
+	for field := protowire.Number(1); field <= 3; field++ {
+		for ref := range p.held[device] {
+			if _, has := p.all[ref].shadow[field]; has { // else nobody ever said anything of it
+				registers = append(registers, field)
+				break
+			}
+		}
+	}
 	if p.kind == kindMast {
 		registers = []protowire.Number{whole}
 	}

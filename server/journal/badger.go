@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"slices"
 	"sync"
 	"time"
 
@@ -32,9 +33,9 @@ type Options struct {
 	Now  func() time.Time // wall clock
 	Rand io.Reader        // cryptographic randomness, for the incarnation
 
-	// Restored says that the folder was put back from a backup. Readers may have
-	// seen entries that are gone, and others will get their positions: a new
-	// incarnation is drawn, so that no cursor from before is taken.
+	// Restored says that the folder was put back from a backup: a new incarnation
+	// is drawn, and no cursor from before is taken. Without it those cursors are
+	// still refused that saw what is now gone.
 	Restored bool
 
 	// Faults is for tests: called at each named point; nil for none. An error at
@@ -69,6 +70,9 @@ const (
 	groupBlocks = 64
 	groupBytes  = 1 << 20
 )
+
+// journalFormat is the version of the keys and values.
+const journalFormat = 2
 
 var _ Journal = (*Badger)(nil)
 
@@ -113,8 +117,8 @@ func (j *Badger) load() error {
 	if err != nil {
 		return err
 	}
-	if len(format) == 1 && format[0] > 1 {
-		return fmt.Errorf("format %d was written by a later version", format[0])
+	if len(format) == 1 && format[0] != journalFormat {
+		return fmt.Errorf("format %d was written by another version, this one knows %d", format[0], journalFormat)
 	}
 	incarnation, err := j.get([]byte("mincarnation"))
 	if err != nil {
@@ -141,7 +145,7 @@ func (j *Badger) create() error {
 		return err
 	}
 	err := j.db.Update(func(txn *badger.Txn) error {
-		return errors.Join(txn.Set([]byte("mincarnation"), j.incarnation[:]), txn.Set([]byte("mformat"), []byte{1}))
+		return errors.Join(txn.Set([]byte("mincarnation"), j.incarnation[:]), txn.Set([]byte("mformat"), []byte{journalFormat}))
 	})
 	return errors.Join(err, j.db.Sync())
 }
@@ -228,6 +232,7 @@ func (s *submission) size() int {
 type writer struct {
 	j      *Badger
 	heads  map[string]exchange.Head // by tenant and log
+	chain  exchange.Chain           // of the last entry staged
 	broken error
 }
 
@@ -259,6 +264,9 @@ func (w *writer) stage(group []*submission, receipts []Receipt) (last uint64, er
 		clear(w.heads)
 	}
 	last = w.j.Last()
+	if w.chain, _, err = w.j.Chain(last); err != nil {
+		return 0, err
+	}
 	txn := w.j.db.NewTransaction(true)
 	defer txn.Discard()
 	wrote := false
@@ -314,8 +322,12 @@ func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64)
 	switch verdict {
 	case exchange.Append:
 		*last++
-		e := Entry{Tenant: s.tenant, ReceivedMs: nowMs, Pond: b.Pond, Log: b.Log, Frame: b.Frame}
+		w.chain = w.chain.Next(s.tenant, b.Hash)
+		e := Entry{Chain: w.chain, Tenant: s.tenant, ReceivedMs: nowMs, Pond: b.Pond, Log: b.Log, Frame: b.Frame}
 		if err := txn.Set(entryKey(*last), e.encode()); err != nil {
+			return 0, err
+		}
+		if err := txn.Set(pondKey(s.tenant, b.Pond, *last), nil); err != nil {
 			return 0, err
 		}
 		if err := txn.Set(seqKey(keyIndex, s.tenant, b.Log, b.FirstSeq), span{*last, b.LastSeq(), b.Hash}.encode()); err != nil {
@@ -374,8 +386,12 @@ func (j *Badger) HashAt(tenant string, log block.ID, last uint64) (hash block.Ha
 	return hash, found, err
 }
 
-// readChunk bounds what a reader holds in memory between two looks at the disk.
-const readChunk = 64
+// What a reader holds in memory between two looks at the disk: many of them may be
+// waiting for slow links.
+const (
+	readChunk = 64
+	readBytes = 64 << 10
+)
 
 // Read yields the synced entries after a position.
 func (j *Badger) Read(ctx context.Context, after uint64) iter.Seq2[Entry, error] {
@@ -407,25 +423,113 @@ func (j *Badger) readSome(ctx context.Context, after uint64) ([]Entry, error) {
 	var out []Entry
 	size := 0
 	err := j.view(func(txn *badger.Txn) error {
-		for pos := after + 1; pos <= last && len(out) < readChunk && size < groupBytes; pos++ {
-			item, err := txn.Get(entryKey(pos))
-			if err != nil {
-				return fmt.Errorf("%w: position %d: %w", ErrCorrupt, pos, err)
-			}
-			value, err := item.ValueCopy(nil)
+		for pos := after + 1; pos <= last && len(out) < readChunk && size < readBytes; pos++ {
+			e, n, err := entryAt(txn, pos)
 			if err != nil {
 				return err
 			}
-			e, err := decodeEntry(pos, value)
-			if err != nil {
-				return err
-			}
-			size += len(value)
+			size += n
 			out = append(out, e)
 		}
 		return nil
 	})
 	return out, err
+}
+
+// entryAt returns the entry at a position and the size of its value.
+func entryAt(txn *badger.Txn, pos uint64) (Entry, int, error) {
+	item, err := txn.Get(entryKey(pos))
+	if err != nil {
+		return Entry{}, 0, fmt.Errorf("%w: position %d: %w", ErrCorrupt, pos, err)
+	}
+	value, err := item.ValueCopy(nil)
+	if err != nil {
+		return Entry{}, 0, err
+	}
+	e, err := decodeEntry(pos, value)
+	return e, len(value), err
+}
+
+// Chain returns the fingerprint of everything up to a position.
+func (j *Badger) Chain(pos uint64) (chain exchange.Chain, found bool, err error) {
+	if pos == 0 {
+		return exchange.Chain(j.incarnation), true, nil
+	}
+	if pos > j.Last() {
+		return chain, false, nil
+	}
+	err = j.view(func(txn *badger.Txn) error {
+		e, _, err := entryAt(txn, pos)
+		chain = e.Chain
+		return err
+	})
+	return chain, err == nil, err
+}
+
+// ReadPonds yields entries of some ponds by the index of their positions.
+func (j *Badger) ReadPonds(ctx context.Context, tenant string, ponds []block.ID, after, through uint64) iter.Seq2[Entry, error] {
+	return func(yield func(Entry, error) bool) {
+		for {
+			chunk, err := j.readPonds(ctx, tenant, ponds, after, min(through, j.Last()))
+			if err != nil {
+				yield(Entry{}, err)
+				return
+			}
+			if len(chunk) == 0 {
+				return
+			}
+			for _, e := range chunk {
+				if !yield(e, nil) {
+					return
+				}
+				after = e.Pos
+			}
+		}
+	}
+}
+
+func (j *Badger) readPonds(ctx context.Context, tenant string, ponds []block.ID, after, through uint64) ([]Entry, error) {
+	if err := ctx.Err(); err != nil || after >= through {
+		return nil, err
+	}
+	var out []Entry
+	err := j.view(func(txn *badger.Txn) error {
+		var at []uint64
+		for _, p := range ponds {
+			at = append(at, positions(txn, tenant, p, after, through)...)
+		}
+		slices.Sort(at)
+		at = slices.Compact(at)
+		size := 0
+		for _, pos := range at[:min(len(at), readChunk)] {
+			e, n, err := entryAt(txn, pos)
+			if err != nil {
+				return err
+			}
+			out = append(out, e)
+			if size += n; size >= readBytes {
+				return nil
+			}
+		}
+		return nil
+	})
+	return out, err
+}
+
+// positions returns where the next entries of a pond lie, as many as a chunk takes.
+func positions(txn *badger.Txn, tenant string, pond block.ID, after, through uint64) []uint64 {
+	it := txn.NewIterator(badger.IteratorOptions{Prefix: logKey(keyPond, tenant, pond)})
+	defer it.Close()
+	var out []uint64
+	for it.Seek(pondKey(tenant, pond, after+1)); it.Valid() && len(out) < readChunk; it.Next() {
+		key := it.Item().Key()
+		pos := binary.BigEndian.Uint64(key[len(key)-8:])
+		if pos > through {
+			break
+		}
+		out = append(out, pos)
+	}
+	return out
 }
 
 // Aside yields what was kept aside for a tenant.

@@ -27,7 +27,8 @@ var ErrCorrupt = errors.New("journal entry is corrupt")
 
 // Entry is one stored block.
 type Entry struct {
-	Pos        uint64 // place in the journal, from 1
+	Pos        uint64         // place in the journal, from 1
+	Chain      exchange.Chain // fingerprint of this entry and all before it
 	Tenant     string
 	ReceivedMs int64 // Unix ms, by the server's clock
 	Pond       block.ID
@@ -55,8 +56,11 @@ type Receipt struct {
 // Journal is what the rest of the server needs of a journal. It is safe for
 // concurrent use.
 type Journal interface {
-	// Incarnation names this journal; another one after a restore from backup.
+	// Incarnation names this journal: another one when it was begun anew.
 	Incarnation() block.ID
+	// Chain returns the fingerprint of everything up to a position, and whether
+	// there is one. Journals that agree in it agree in all before it.
+	Chain(pos uint64) (exchange.Chain, bool, error)
 	// Submit queues a block and returns where its receipt will come. It blocks
 	// while the queue is full. Blocks of one log must be submitted in order.
 	Submit(ctx context.Context, tenant string, b *block.Block) (<-chan Receipt, error)
@@ -71,6 +75,9 @@ type Journal interface {
 	Last() uint64
 	// Read yields the synced entries after a position, in order.
 	Read(ctx context.Context, after uint64) iter.Seq2[Entry, error]
+	// ReadPonds yields those entries after a position and up to another that belong
+	// to some of a tenant's ponds, in order, without touching the others.
+	ReadPonds(ctx context.Context, tenant string, ponds []block.ID, after, through uint64) iter.Seq2[Entry, error]
 	// Wait returns once Last is above after, or with the context's error or
 	// ErrClosed.
 	Wait(ctx context.Context, after uint64) error

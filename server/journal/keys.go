@@ -17,6 +17,7 @@ const (
 	keyEntry = 'e'
 	keyIndex = 'i'
 	keyAside = 'q'
+	keyPond  = 'p'
 )
 
 func entryKey(pos uint64) []byte {
@@ -35,8 +36,13 @@ func seqKey(letter byte, tenant string, log block.ID, first uint64) []byte {
 	return binary.BigEndian.AppendUint64(logKey(letter, tenant, log), first)
 }
 
+func pondKey(tenant string, pond block.ID, pos uint64) []byte {
+	return binary.BigEndian.AppendUint64(logKey(keyPond, tenant, pond), pos)
+}
+
 func (e *Entry) encode() []byte {
-	b := append(make([]byte, 0, 64+len(e.Frame)), byte(len(e.Tenant)))
+	b := append(make([]byte, 0, 80+len(e.Frame)), e.Chain[:]...)
+	b = append(b, byte(len(e.Tenant)))
 	b = append(b, e.Tenant...)
 	b = binary.BigEndian.AppendUint64(b, uint64(e.ReceivedMs))
 	b = append(b, e.Pond[:]...)
@@ -45,13 +51,14 @@ func (e *Entry) encode() []byte {
 }
 
 func decodeEntry(pos uint64, b []byte) (Entry, error) {
-	if len(b) < 1 || len(b) < 1+int(b[0])+8+32 {
+	if len(b) < 17 || len(b) < 17+int(b[16])+8+32 {
 		return Entry{}, fmt.Errorf("%w: position %d is cut short", ErrCorrupt, pos)
 	}
-	n := 1 + int(b[0])
+	n := 17 + int(b[16])
 	return Entry{
 		Pos:        pos,
-		Tenant:     string(b[1:n]),
+		Chain:      exchange.Chain(b[:16]),
+		Tenant:     string(b[17:n]),
 		ReceivedMs: int64(binary.BigEndian.Uint64(b[n:])),
 		Pond:       block.ID(b[n+8 : n+24]),
 		Log:        block.ID(b[n+24 : n+40]),

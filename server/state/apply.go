@@ -62,6 +62,7 @@ type batch struct {
 	txn   *badger.Txn
 	ponds map[string]*summary // by pond key
 	pos   uint64
+	chain exchange.Chain // of the journal up to pos
 	keys  int
 	bytes int
 }
@@ -79,7 +80,7 @@ func (s *State) commit(b *batch) error {
 			return err
 		}
 	}
-	if err := b.txn.Set([]byte{keyCursor}, s.cursor(b.pos)); err != nil {
+	if err := b.txn.Set([]byte{keyCursor}, cursorValue(b.pos, b.chain)); err != nil {
 		return err
 	}
 	if err := b.txn.Commit(); err != nil {
@@ -102,7 +103,7 @@ func (b *batch) apply(e *journal.Entry) error {
 	if err != nil {
 		return err
 	}
-	b.pos, sum.version = e.Pos, e.Pos
+	b.pos, b.chain, sum.version = e.Pos, e.Chain, e.Pos
 	blk, err := e.Parse()
 	if err != nil {
 		sum.unreadable++

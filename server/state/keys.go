@@ -12,7 +12,7 @@ import (
 // Keys, with numbers big-endian, ids of 16 bytes and a tenant as its length (1
 // byte) and its bytes:
 //
-//	c                                  format (1), incarnation, journal position
+//	c                                  format (1), chain (16) and journal position
 //	p tenant pond                      summary
 //	r tenant pond position index(2)    log, seq, received, stamp, the record
 //	s tenant pond tile log first-seq   pass, author, sequence numbers, columns

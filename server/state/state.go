@@ -17,7 +17,7 @@ import (
 	"github.com/dgraph-io/badger/v4"
 	"github.com/dgraph-io/badger/v4/options"
 
-	"pondwright/proto/block"
+	"pondwright/proto/exchange"
 	"pondwright/proto/planted"
 	"pondwright/server/journal"
 )
@@ -43,7 +43,7 @@ type State struct {
 }
 
 // format is the version of the keys; another one on disk means rebuilding.
-const format = 1
+const format = 2
 
 // Open opens the state in the folder dir, making or rebuilding it as needed, and
 // follows the journal until Close. Close the state before the journal.
@@ -88,8 +88,13 @@ func (s *State) resume() error {
 	if err != nil {
 		return err
 	}
-	if len(cursor) == 25 && cursor[0] == format && block.ID(cursor[1:17]) == s.journal.Incarnation() {
-		if pos := binary.BigEndian.Uint64(cursor[17:]); pos <= s.journal.Last() {
+	if len(cursor) == 25 && cursor[0] == format {
+		pos := binary.BigEndian.Uint64(cursor[17:])
+		chain, found, err := s.journal.Chain(pos)
+		if err != nil {
+			return err
+		}
+		if found && chain == exchange.Chain(cursor[1:17]) {
 			if planted.Is("state-applies-twice") && pos > 0 {
 				pos--
 			}
@@ -100,9 +105,8 @@ func (s *State) resume() error {
 	return s.db.DropAll()
 }
 
-func (s *State) cursor(pos uint64) []byte {
-	incarnation := s.journal.Incarnation()
-	return binary.BigEndian.AppendUint64(append([]byte{format}, incarnation[:]...), pos)
+func cursorValue(pos uint64, chain exchange.Chain) []byte {
+	return binary.BigEndian.AppendUint64(append([]byte{format}, chain[:]...), pos)
 }
 
 // Applied returns the journal position up to which the state has followed.

@@ -239,6 +239,72 @@ func TestCrossing_TwoBoatsOneShore(t *testing.T) {
 	}
 }
 
+// backup copies the folder of a server that is not running.
+func backup(t *testing.T, dir string) string {
+	t.Helper()
+	to := filepath.Join(t.TempDir(), "backup")
+	if err := os.CopyFS(to, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+	return to
+}
+
+// TestInv09_DevicesBringBackWhatOthersWrote loses a server and a boat: what the lost
+// boat wrote is still held by another that pulled it.
+func TestInv09_DevicesBringBackWhatOthersWrote(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	s := startShore(t, dir)
+	conn := dial(t, s.addr)
+	a, lost := openBoat(t, t.TempDir()), openBoat(t, t.TempDir())
+	record(t, a, readings(0, 100))
+	mustSync(t, a, conn)
+	s.stop()
+	earlier := backup(t, dir)
+	s = startShore(t, dir)
+	conn = dial(t, s.addr)
+	record(t, lost, readings(1000, 600))
+	mustSync(t, lost, conn)
+	mustSync(t, a, conn)
+	mustSync(t, a, conn) // nothing new: from here on a cursor speaks for the server
+	s.stop()
+
+	s = startShore(t, earlier)
+	mustSync(t, a, dial(t, s.addr))
+	checkEverywhere(t, s, sorted(readings(0, 100), readings(1000, 600)), a)
+}
+
+// TestInv26_CursorOfAServerThatWentOnDifferently puts a server back to an earlier day
+// and lets it grow beyond where a boat had read, all without the boat.
+func TestInv26_CursorOfAServerThatWentOnDifferently(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	s := startShore(t, dir)
+	a, b := openBoat(t, t.TempDir()), openBoat(t, t.TempDir())
+	record(t, b, readings(0, 10))
+	mustSync(t, b, dial(t, s.addr))
+	s.stop()
+	earlier := backup(t, dir)
+	s = startShore(t, dir)
+	conn := dial(t, s.addr)
+	record(t, a, readings(1000, 10))
+	mustSync(t, a, conn)
+	mustSync(t, a, conn)
+	s.stop()
+
+	s = startShore(t, earlier)
+	conn = dial(t, s.addr)
+	for i := range 3 { // a journal longer than a's cursor
+		record(t, b, readings(2000+100*i, 10))
+		mustSync(t, b, conn)
+	}
+	if r := mustSync(t, a, conn); r.PushedEntries != 10 || r.PulledEntries != 30 {
+		t.Errorf("the sync moved %+v", r)
+	}
+	mustSync(t, b, conn)
+	checkEverywhere(t, s, sorted(readings(0, 10), readings(1000, 10), readings(2000, 10), readings(2100, 10), readings(2200, 10)), a, b)
+}
+
 func TestInv09_RestoredServerGetsEverythingAgain(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

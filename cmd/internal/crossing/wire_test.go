@@ -2,6 +2,7 @@ package crossing
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"net"
@@ -76,15 +77,52 @@ func TestWire_BytesPerSounding(t *testing.T) {
 			record(t, c, track(n, tt.noiseM))
 			mustSync(t, c, conn)
 			per := float64(bytes.Load()) / n
-			before := bytes.Load()
-			mustSync(t, c, conn)
-			idle := bytes.Load() - before
-			t.Logf("%.2f bytes a sounding on the wire, %d bytes for a sync with nothing new", per, idle)
+			t.Logf("%.2f bytes a sounding on the wire", per)
 			if per > tt.most {
 				t.Errorf("%.2f bytes a sounding, at most %.1f", per, tt.most)
 			}
-			if idle > 1000 {
-				t.Errorf("a sync with nothing new takes %d bytes", idle)
+		})
+	}
+}
+
+// TestWire_SyncWithNothingNew counts what a sync costs when nothing waits at either
+// end: at most 400 bytes and 60 for each log, and one request, so one round trip.
+func TestWire_SyncWithNothingNew(t *testing.T) {
+	t.Parallel()
+	for _, logs := range []int{1, 20} {
+		t.Run(fmt.Sprint(logs, "_logs"), func(t *testing.T) {
+			t.Parallel()
+			s := startShore(t, t.TempDir())
+			var bytes, calls atomic.Int64
+			conn := dial(t, s.addr, grpc.WithContextDialer(func(ctx context.Context, addr string) (net.Conn, error) {
+				c, err := (&net.Dialer{}).DialContext(ctx, "tcp", addr)
+				return counter{c, &bytes}, err
+			}), grpc.WithChainStreamInterceptor(func(ctx context.Context, desc *grpc.StreamDesc, cc *grpc.ClientConn, method string,
+				streamer grpc.Streamer, opts ...grpc.CallOption) (grpc.ClientStream, error) {
+				calls.Add(1)
+				return streamer(ctx, desc, cc, method, opts...)
+			}))
+			c := openBoat(t, t.TempDir())
+			for i := range logs {
+				id := block.PondID(fmt.Sprint("Pond ", i))
+				if err := c.RecordSoundings(t.Context(), id, block.ID{7}, "crew", readings(100*i, 10)); err != nil {
+					t.Fatal(err)
+				}
+			}
+			mustSync(t, c, conn)
+			mustSync(t, c, conn) // header compression has seen everything
+			before, called := bytes.Load(), calls.Load()
+			const times = 10
+			for range times {
+				mustSync(t, c, conn)
+			}
+			per := (bytes.Load() - before) / times
+			t.Logf("%d bytes for a sync with nothing new", per)
+			if most := int64(400 + 60*logs); per > most {
+				t.Errorf("%d bytes, at most %d", per, most)
+			}
+			if n := calls.Load() - called; n != times {
+				t.Errorf("%d calls in %d syncs, want one each", n, times)
 			}
 		})
 	}
