@@ -174,11 +174,15 @@ func (s *shore) pass(point string) error {
 	if p.point == "" || p.crashed {
 		return nil
 	}
+	if point == journal.FaultAfterSync { // what is synced outlives everything
+		if p.broke = s.refresh(); p.broke != nil {
+			return nil
+		}
+	}
 	if point == p.point {
 		p.nth--
 	}
-	strikes := point == p.point && p.nth == -1
-	if strikes && p.fail == nil {
+	if point == p.point && p.nth == -1 && p.fail == nil {
 		s.down, p.crashed = true, true
 		for _, c := range s.conns {
 			_ = c.Close() // in memory: cannot fail in a way that matters
@@ -187,9 +191,6 @@ func (s *shore) pass(point string) error {
 			p.broke = s.refresh()
 		}
 		return nil
-	}
-	if point == journal.FaultAfterSync {
-		p.broke = s.refresh()
 	}
 	if p.fail != nil && point == p.point && p.nth <= -1 {
 		return p.fail
