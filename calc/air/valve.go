@@ -9,7 +9,7 @@ import (
 // valveKgPerPa is the mass flow of air through a valve of Cv 1 per Pa of inlet
 // pressure and Y sqrt(x/T), T in K: 1360 scfh (14.696 psia, 60 °F) per psia and
 // root of 1/°R, the constant of the gas equation in US units.
-var valveKgPerPa = 1360.0 / 3600 * 0.028316846592 * float64(StandardGasTrade().Density()) / psi / math.Sqrt(1.8)
+var valveKgPerPa = float64(valveConstant) / 3600 * 0.028316846592 * float64(StandardGasTrade().Density()) / psi / math.Sqrt(1.8)
 
 // Cv reports the flow coefficient of a valve that passes m of air at absolute
 // temperature t with a drop from inlet to outlet,

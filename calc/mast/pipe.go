@@ -13,8 +13,10 @@ const (
 	// from memory.
 	designWall = 0.93
 	// safety is the divisor of bending strength in allowable-stress design.
-	safety     = 1.67
-	pipeSource = "AISC 360, compact round section, from memory"
+	safety = 1.67
+	// compactShare bounds D/t by E/Fy for a section that bends without buckling.
+	compactShare = 0.07
+	pipeSource   = "AISC 360, compact round section, from memory"
 )
 
 // Pipe is a round steel section by its nominal outside diameter and wall. The
@@ -96,7 +98,7 @@ func (p Pipe) check(yield unit.PascalsGauge) error {
 		return err
 	}
 	d := p.design()
-	thinnest := float64(d.Outside) / (0.07 * steelModulusPa / float64(yield)) / designWall
+	thinnest := float64(d.Outside) / (compactShare * steelModulusPa / float64(yield)) / designWall
 	return unit.CheckRange("wall of the pole (m)", float64(p.Wall), thinnest, float64(p.Outside)/2, pipeSource)
 }
 

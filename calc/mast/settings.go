@@ -63,13 +63,23 @@ func inputSettings() []unit.Setting {
 }
 
 // Settings lists the figures of this package that a person may replace, in a
-// fixed order: those of Rules, then the defaults of inputs.
+// fixed order: those of Rules, then the defaults of inputs and, to be seen, what
+// pipes rest on.
 func Settings() []unit.Setting {
 	var out []unit.Setting
 	for _, r := range ruleSettings(new(Rules)) {
 		out = append(out, r.set)
 	}
-	return append(out, inputSettings()...)
+	out = append(out, inputSettings()...)
+	out = append(out,
+		unit.Setting{Name: "share of a pipe's nominal wall that counts", Value: designWall, Unit: "1", Mark: unit.FromMemory, Source: "AISC 360"},
+		unit.Setting{Name: "divisor of bending strength", Value: safety, Unit: "1", Mark: unit.FromMemory, Source: "AISC 360, chapter F8"},
+		unit.Setting{Name: "slenderness up to which a pipe is compact, D/t over E/Fy", Value: compactShare, Unit: "1", Mark: unit.FromMemory, Source: "AISC 360, table B4.1"})
+	for _, p := range Schedule40() {
+		out = append(out, unit.Setting{Name: "outside diameter, " + p.Name, Value: float64(p.Outside), Unit: "m", Mark: unit.FromMemory, Source: "ASME B36.10M"},
+			unit.Setting{Name: "wall, " + p.Name, Value: float64(p.Wall), Unit: "m", Mark: unit.FromMemory, Source: "ASME B36.10M"})
+	}
+	return out
 }
 
 // filled reports the rules with defaults in place of zeros.

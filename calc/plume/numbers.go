@@ -120,7 +120,7 @@ func CurtainOf(air unit.StdCubicMetersPerSecond, length, submergence unit.Meters
 	q0 := c.v0M3S / float64(length)
 	rise := 1 + c.hM/c.haM
 	return Curtain{
-		Surface:   unit.MetersPerSecond(1.46 * math.Cbrt(unit.GravityMPS2*q0/rise)),
-		Thickness: unit.Meters(0.32 * c.haM * math.Log(rise)),
+		Surface:   unit.MetersPerSecond(curtainSpeed * math.Cbrt(unit.GravityMPS2*q0/rise)),
+		Thickness: unit.Meters(curtainDepth * c.haM * math.Log(rise)),
 	}, nil
 }

@@ -32,6 +32,9 @@ const (
 	kobusSpeedAir    = 25.0
 	kobusOriginM     = 0.8
 	plumeNumberAlpha = 0.083
+
+	curtainSpeed = 1.46 // of the surface beside a line of bubbles
+	curtainDepth = 0.32 // of the layer that moves there
 )
 
 // Defaults lists every figure of this package that rests on memory, practice or
@@ -57,10 +60,14 @@ func Defaults() []unit.Setting {
 		{Name: "promised share of the closed form", Value: promisedShare, Unit: "1", Mark: unit.Judgement, Source: ownChoice},
 		{Name: "low end as share of the promised flow", Value: lowShare, Unit: "1", Mark: unit.Judgement, Source: ownChoice},
 		{Name: "widest restart above a peel", Value: restartRadiusM, Unit: "m", Mark: unit.Judgement},
+		{Name: "narrowest restart above a peel", Value: minRestartM, Unit: "m", Mark: unit.Judgement},
 		{Name: "profile may end above the diffuser by", Value: profileSlackM, Unit: "m", Mark: unit.Judgement},
 		{Name: "mixing efficiency of the air's energy", Value: efficiency, Unit: "1", Mark: unit.Judgement, Source: "within the 1 to 10 % of Schladow 1993 and Lemckert & Imberger 1993, from memory"},
 		{Name: "share of stability removed when mixed", Value: mixedShare, Unit: "1", Mark: unit.Judgement},
 		{Name: "entrainment in the plume numbers", Value: plumeNumberAlpha, Unit: "1", Mark: unit.FromMemory, Source: "Asaeda & Imberger 1993"},
+		{Name: "line of bubbles: surface speed", Value: curtainSpeed, Unit: "1", Mark: unit.FromMemory, Source: "Bulson 1961"},
+		{Name: "line of bubbles: depth of the layer that moves", Value: curtainDepth, Unit: "1", Mark: unit.FromMemory, Source: "Bulson 1961"},
+		{Name: "air by lake area, to compare with", Value: float64(AreaRule(1)), Unit: "m/s", Mark: unit.Published, Source: "Lorenzen & Fast, EPA-600/3-77-004, 1977, by a second hand"},
 	}
 }
 

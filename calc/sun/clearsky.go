@@ -25,13 +25,16 @@ func Haurwitz(elevation s1.Angle) unit.WattsPerSquareMeter {
 	return unit.WattsPerSquareMeter(1098 * cosZ * math.Exp(-0.059/cosZ))
 }
 
+// airMass0 to airMass2 are the constants of Kasten and Young 1989, from memory.
+const airMass0, airMass1, airMass2 = 0.50572, 96.07995, -1.6364
+
 // AirMass reports the relative length of the sun's way through the air at an
 // apparent elevation after Kasten and Young 1989, at sea level; times pressure
 // over one atmosphere elsewhere. Below the horizon it keeps the horizon's value,
 // about 38.
 func AirMass(elevation s1.Angle) float64 {
 	zenithDeg := clamp(90-elevation.Degrees(), 0, 90)
-	return 1 / (math.Cos(rad(zenithDeg)) + 0.50572*math.Pow(96.07995-zenithDeg, -1.6364))
+	return 1 / (math.Cos(rad(zenithDeg)) + airMass0*math.Pow(airMass1-zenithDeg, airMass2))
 }
 
 // ClearAir is what a clear sky model needs beside the sun.

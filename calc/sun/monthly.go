@@ -138,19 +138,34 @@ func monthlyDiffuse(k, sunsetRad float64) float64 {
 	return clamp(1.311+k*(-3.022+k*(3.427-k*1.821)), 0, 1)
 }
 
+// dailyFit is a fit of the diffuse share of a day: a polynomial in clearness up
+// to an edge, and one share for brighter days.
+type dailyFit struct {
+	by            [4]float64 // of k to k⁴
+	edge, clearOn float64
+}
+
+func (f *dailyFit) at(k float64) float64 {
+	if k >= f.edge {
+		return f.clearOn
+	}
+	return 1 + k*(f.by[0]+k*(f.by[1]+k*(f.by[2]+k*f.by[3])))
+}
+
+// The fits of Erbs, Klein and Duffie 1982 for short and for longer days, from
+// memory.
+var (
+	erbsWinter = dailyFit{[4]float64{-0.2727, 2.4495, -11.9514, 9.3879}, 0.715, 0.143}
+	erbsSummer = dailyFit{[4]float64{0.2832, -2.5557, 0.8448, 0}, 0.722, 0.175}
+)
+
 // dailyDiffuse is the diffuse share of one day after Erbs, Klein and Duffie 1982
 // (Duffie and Beckman eq. 2.11.1).
 func dailyDiffuse(k, sunsetRad float64) float64 {
 	if sunsetRad <= edgeOfWinter {
-		if k >= 0.715 {
-			return 0.143
-		}
-		return 1 + k*(-0.2727+k*(2.4495+k*(-11.9514+k*9.3879)))
+		return erbsWinter.at(k)
 	}
-	if k >= 0.722 {
-		return 0.175
-	}
-	return 1 + k*(0.2832+k*(-2.5557+k*0.8448))
+	return erbsSummer.at(k)
 }
 
 // beamRatio is the ratio of beam on a panel tilted toward the equator to beam on

@@ -1,6 +1,10 @@
 package sun
 
-import "pondwright/calc/unit"
+import (
+	"fmt"
+
+	"pondwright/calc/unit"
+)
 
 const (
 	groundAlbedo      = 0.2
@@ -30,6 +34,33 @@ const duffieBeckman = "Duffie and Beckman, Solar Engineering of Thermal Processe
 // judgement, in a fixed order. Most are the meaning of a zero in an argument and
 // so can be replaced; the others are part of a method and are listed to be seen.
 func Settings() []unit.Setting {
+	return append(usualSettings(), fitSettings()...)
+}
+
+// fitSettings lists the figures of fits that nobody read in their source.
+func fitSettings() []unit.Setting {
+	const young, erbs = "Kasten and Young, Applied Optics 28, 1989", "Erbs, Klein and Duffie, Solar Energy 28, 1982"
+	out := []unit.Setting{
+		{Name: "air mass: factor", Value: airMass0, Unit: "1", Mark: unit.FromMemory, Source: young},
+		{Name: "air mass: zenith at which it would end", Value: airMass1, Unit: "°", Mark: unit.FromMemory, Source: young},
+		{Name: "air mass: exponent", Value: airMass2, Unit: "1", Mark: unit.FromMemory, Source: young},
+	}
+	for _, f := range []struct {
+		name string
+		fit  *dailyFit
+	}{{"short days", &erbsWinter}, {"longer days", &erbsSummer}} {
+		for i, v := range f.fit.by {
+			if v != 0 {
+				out = append(out, unit.Setting{Name: fmt.Sprintf("daily diffuse share, %s: by clearness to the power of %d", f.name, i+1), Value: v, Unit: "1", Mark: unit.FromMemory, Source: erbs})
+			}
+		}
+		out = append(out, unit.Setting{Name: "daily diffuse share, " + f.name + ": clearness from which it stays", Value: f.fit.edge, Unit: "1", Mark: unit.FromMemory, Source: erbs},
+			unit.Setting{Name: "daily diffuse share, " + f.name + ": of the clearest days", Value: f.fit.clearOn, Unit: "1", Mark: unit.FromMemory, Source: erbs})
+	}
+	return out
+}
+
+func usualSettings() []unit.Setting {
 	return []unit.Setting{
 		{Name: "solar constant of the daily and monthly fits", Value: solarConstantWM2, Unit: "W/m²", Mark: unit.FromMemory, Source: duffieBeckman + ", sec. 1.2 (1361 is today's best figure)"},
 		{Name: "terrestrial minus universal time", Value: deltaTS, Unit: "s", Mark: unit.FromMemory, Source: "Earth rotation service, 2020s"},

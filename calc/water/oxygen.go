@@ -27,8 +27,8 @@ func OxygenSaturation(t unit.Kelvin, p unit.Pascals) (unit.MilligramsPerLiter, e
 	}
 	tK, tC := float64(t), t.Celsius()
 	c := math.Exp(-139.34411 + (1.575701e5+(-6.642308e7+(1.243800e10-8.621949e11/tK)/tK)/tK)/tK)
-	pw := math.Exp(11.8571 - (3840.70+216961/tK)/tK)
-	theta := 0.000975 - 1.426e-5*tC + 6.436e-8*tC*tC
+	pw := math.Exp(vapor0 - (vapor1+vapor2/tK)/tK)
+	theta := theta0 + theta1*tC + theta2*tC*tC
 	c *= pAtm * (1 - pw/pAtm) * (1 - theta*pAtm) / ((1 - pw) * (1 - theta))
 	return unit.MilligramsPerLiter(c), nil
 }

@@ -17,6 +17,15 @@ const (
 	anoxicMgL      = 1.0
 	maxCoolingK    = 3.0
 
+	spendMgL       = 1.0
+	spendAnoxicMgL = 0.5
+	doneShare      = 1.0 / 20
+
+	// Pressure terms of oxygen saturation: ln pw = vapor0 − vapor1/T − vapor2/T²,
+	// θ = theta0 + theta1 t + theta2 t².
+	vapor0, vapor1, vapor2 = 11.8571, 3840.70, 216961.0
+	theta0, theta1, theta2 = 0.000975, -1.426e-5, 6.436e-8
+
 	oxygenKgPerStdM3      = 0.2786
 	fineTransferPerFoot   = 0.02
 	coarseTransferPerFoot = 0.0075
@@ -35,6 +44,8 @@ func Defaults() []unit.Setting {
 		read  = "Read et al. 2011"
 		epa   = "EPA/625/1-89/023, Fine Pore Aeration Systems"
 		fixed = "usual values for clean surface water"
+
+		methods = "Standard Methods 4500-O"
 	)
 	return []unit.Setting{
 		{Name: "density gradient below which a pond counts as mixed", Value: minGradient, Unit: "kg/m⁴", Mark: unit.FromMemory, Source: read},
@@ -45,6 +56,15 @@ func Defaults() []unit.Setting {
 		{Name: "oxygen after mixing from which to start at once", Value: goMgL, Unit: "mg/L", Mark: unit.Published, Source: "Braig, Ohio State Extension, 2014"},
 		{Name: "cooling of the surface that needs a slow start", Value: maxCoolingK, Unit: "K", Mark: unit.Judgement},
 		{Name: "bottom oxygen below which a day spends half", Value: anoxicMgL, Unit: "mg/L", Mark: unit.Judgement},
+		{Name: "oxygen that a day of a start may spend", Value: spendMgL, Unit: "mg/L", Mark: unit.Judgement},
+		{Name: "the same over bottom water without oxygen", Value: spendAnoxicMgL, Unit: "mg/L", Mark: unit.Judgement},
+		{Name: "share of the bottom water at which a start is done", Value: doneShare, Unit: "1", Mark: unit.Judgement},
+		{Name: "oxygen saturation, vapor pressure: constant", Value: vapor0, Unit: "1", Mark: unit.FromMemory, Source: methods},
+		{Name: "oxygen saturation, vapor pressure: by 1/T", Value: vapor1, Unit: "K", Mark: unit.FromMemory, Source: methods},
+		{Name: "oxygen saturation, vapor pressure: by 1/T²", Value: vapor2, Unit: "K²", Mark: unit.FromMemory, Source: methods},
+		{Name: "oxygen saturation, second virial: constant", Value: theta0, Unit: "1", Mark: unit.FromMemory, Source: methods},
+		{Name: "oxygen saturation, second virial: by t", Value: theta1, Unit: "1/°C", Mark: unit.FromMemory, Source: methods},
+		{Name: "oxygen saturation, second virial: by t²", Value: theta2, Unit: "1/°C²", Mark: unit.FromMemory, Source: methods},
 		{Name: "oxygen in a standard cubic meter of air", Value: oxygenKgPerStdM3, Unit: "kg/m³", Mark: unit.Published, Source: "composition of dry air at 20 °C, one atmosphere"},
 		{Name: "transfer from fine bubbles per foot", Value: fineTransferPerFoot, Unit: "1/ft", Mark: unit.FromMemory, Source: epa},
 		{Name: "transfer from coarse bubbles per foot", Value: coarseTransferPerFoot, Unit: "1/ft", Mark: unit.FromMemory, Source: epa},

@@ -34,9 +34,9 @@ var (
 // where the bottom has less than 1 mg/L, else one, and never below 5 mg/L
 // (judgement).
 func (s Start) spend() (lowest float64) {
-	delta := 1.0
+	delta := spendMgL
 	if s.BottomOxygen < anoxicMgL {
-		delta = 0.5
+		delta = spendAnoxicMgL
 	}
 	return math.Max(float64(s.UpperOxygen)-delta, goMgL)
 }
@@ -93,7 +93,7 @@ func (s Start) Plan(maxDays int) ([]Day, error) {
 		return nil, err
 	}
 	var days []Day
-	enough := s.Bottom / 20
+	enough := doneShare * s.Bottom
 	for s.Bottom > enough {
 		dv := s.Allowed(unit.MilligramsPerLiter(s.spend()))
 		if dv <= s.Bottom*1e-9 {

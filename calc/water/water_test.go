@@ -565,7 +565,7 @@ func FuzzProfile(f *testing.F) {
 func TestDefaults_AreNamedAndMarked(t *testing.T) {
 	t.Parallel()
 	for _, s := range Defaults() {
-		if s.Name == "" || s.Unit == "" || s.Mark == "" || !(s.Value > 0) {
+		if s.Name == "" || s.Unit == "" || s.Mark == "" || s.Value == 0 {
 			t.Errorf("setting %+v is incomplete", s)
 		}
 		if s.Source == "" && (s.Mark == unit.Published || s.Mark == unit.FromMemory) {

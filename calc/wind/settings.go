@@ -17,8 +17,8 @@ const (
 )
 
 // Settings lists the figures of this package that rest on memory, practice or
-// judgement and that a person may replace, in a fixed order. Every one is the
-// meaning of a zero in an argument.
+// judgement, in a fixed order. Every one but the last two is the meaning of a zero
+// in an argument, so that a person may replace it; those are listed to be seen.
 func Settings() []unit.Setting {
 	return []unit.Setting{
 		{Name: "height of the anemometer", Value: anemometerM, Unit: "m", Mark: unit.CommonPractice},
@@ -32,5 +32,6 @@ func Settings() []unit.Setting {
 		{Name: "cover over a buried cable", Value: trenchCoverM, Unit: "m", Mark: unit.Published, Source: "NEC table 300.5, column 1, direct burial, all locations not otherwise named"},
 		{Name: "width of a cable trench", Value: trenchWidthM, Unit: "m", Mark: unit.Judgement},
 		{Name: "light for which a directly driven array is sized where the hours asked for cannot be had", Value: fallbackLight, Unit: "W/m²", Mark: unit.Judgement},
+		{Name: "running time a day too short to size an array for", Value: leastRunH, Unit: "h", Mark: unit.Judgement},
 	}
 }

@@ -234,6 +234,7 @@ func diffuserOf(f *form) func(*worksheet) error {
 		w.step("clean", "clean", of(ofGauge, clean.Loss(flow.v())), formula)
 		w.step("fouled", "fouled", of(ofGauge, clean.Fouled(fouling.v()).Loss(flow.v())), "every loss × fouling")
 		w.cite(unit.CommonPractice, "design on 1.5 to 2 times the clean loss")
+		w.figures = append(w.figures, "air")
 		w.cite(unit.FromMemory, "EPA/625/1-89/023, Fine Pore Aeration Systems: 6 to 24 in of water for clean membranes")
 		w.hold("up to 1 std m³/s; the maker's curve comes before any usual figure")
 		return nil
