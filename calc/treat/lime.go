@@ -38,7 +38,8 @@ func LimingNote(alkalinity unit.MilligramsPerLiter, kind Lime, fish bool) (Limin
 	}
 	l := Liming{Needed: alkalinity < minLimeAlkMGL, Cautions: []string{
 		"Hydrated and quick lime raise pH fast and can kill fish (Texas A&M AgriLife); they burn skin and eyes.",
-		"Ask the state's water agency before anything is put into a pond that discharges.",
+		"Follow the product's label, and leave caustic lime to licensed applicators.",
+		"Ask the state's water agency before anything is put into a pond that discharges: it may require a permit.",
 	}}
 	if !l.Needed {
 		l.Notes = []string{"Alkalinity is 20 mg/L or more: no lime for the water's sake. Ponds do well at 50 to 150 mg/L and pH 6 to 9 (Texas A&M AgriLife)."}

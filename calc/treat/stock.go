@@ -121,6 +121,7 @@ func (s Scheme) stock(area Area) (Stocking, error) {
 		AreaNamed: "low end of the measured area at the usual level",
 		Cautions: []string{
 			"Numbers follow a published table for its own region; ask the state's fish agency, which may require a permit to stock.",
+			"Buy from a hatchery that the state has licensed, and bring in no fish from other waters.",
 			"Use the area at the usual level, not at full pool.",
 			"More fish need aeration and feed; aeration alone is no reason to stock more (common practice, no source).",
 			"After a treatment stock only when caged fish live, and never sooner than the label allows.",

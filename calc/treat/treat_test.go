@@ -273,6 +273,43 @@ func TestSchemes_AreUniqueAndSourced(t *testing.T) {
 	}
 }
 
+// TestCautions_OnEveryOutput: label, license and permit are named whatever is
+// asked.
+func TestCautions_OnEveryOutput(t *testing.T) {
+	t.Parallel()
+	amount := quantity(t, treat.Dose{Level: 1, Basis: treat.ActiveLevel, Product: treat.Product{Strength: 0.5}, Volume: sure(400)})
+	stocking, err := treat.Stock("Alabama, fertilized", treat.Area{Low: unit.Acres(2), Best: unit.Acres(2)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	wait, err := treat.RotenoneWait(0.2, 0.002)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lime, err := treat.LimingNote(10, treat.AgriculturalLime, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps, err := treat.Calendar(temperate())
+	if err != nil {
+		t.Fatal(err)
+	}
+	outputs := map[string][]string{
+		"quantity": amount.Cautions, "stocking": stocking.Cautions, "wait": wait.Cautions, "lime": lime.Cautions,
+		"copper": treat.Cautions(treat.Copper), "rotenone": treat.Cautions(treat.Rotenone), "any": treat.Cautions(treat.OtherAgent),
+	}
+	for _, s := range steps {
+		outputs["calendar, "+string(s.Work)] = s.Cautions
+	}
+	for name, cautions := range outputs {
+		for _, word := range []string{"label", "license", "permit"} {
+			if !strings.Contains(strings.Join(cautions, " "), word) {
+				t.Errorf("%s: no caution about the %s", name, word)
+			}
+		}
+	}
+}
+
 func TestLimingNote(t *testing.T) {
 	t.Parallel()
 	for alk, want := range map[float64]bool{7.8: true, 13.7: true, 19.9: true, 20: false, 100: false} {
