@@ -171,3 +171,12 @@ func (c *Client) Watch(ctx context.Context, pond block.ID) error {
 	}
 	return c.store.Watch(pond)
 }
+
+// Release removes from the device what it recorded and what is, as the server says, in
+// a backup away from it. It returns how many soundings that were. Records stay.
+func (c *Client) Release(ctx context.Context) (uint64, error) {
+	if err := ctx.Err(); err != nil {
+		return 0, err
+	}
+	return c.store.Release()
+}

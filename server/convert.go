@@ -63,8 +63,8 @@ func resumeMessage(r exchange.Resume) *pb.LogResume {
 	return m
 }
 
-func ackMessage(log block.ID, through uint64) *pb.PushResponse {
-	return &pb.PushResponse{Message: &pb.PushResponse_Ack{Ack: &pb.Ack{LogId: log[:], DurableThrough: through}}}
+func ackMessage(log block.ID, through, archived uint64) *pb.PushResponse {
+	return &pb.PushResponse{Message: &pb.PushResponse_Ack{Ack: &pb.Ack{LogId: log[:], DurableThrough: through, ArchivedThrough: archived}}}
 }
 
 func nackMessage(log block.ID, first uint64, reason pb.Reason, retryable bool, text string) *pb.PushResponse {

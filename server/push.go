@@ -23,6 +23,7 @@ type syncService struct {
 	faults    func(point string) error
 	leases    *leases
 	heartbeat time.Duration // of a pull that follows
+	archived  func() uint64 // journal position
 }
 
 type pushStream = grpc.BidiStreamingServer[pb.PushRequest, pb.PushResponse]
@@ -51,7 +52,11 @@ func (s *syncService) Push(stream pushStream) error {
 	}
 	mine, release := s.leases.take(tenantOf(stream), pushed(heads, marks))
 	defer release()
-	if err := s.welcome(stream, heads, marks); err != nil {
+	archived, err := s.archivedOf(tenantOf(stream), heads)
+	if err != nil {
+		return err
+	}
+	if err := s.welcome(stream, heads, marks, archived); err != nil {
 		return err
 	}
 	receiver := exchange.NewReceiver(heads)
@@ -61,7 +66,7 @@ func (s *syncService) Push(stream pushStream) error {
 		defer close(arrivals)
 		readEnd <- s.readBlocks(stream, receiver, arrivals)
 	}()
-	p := &pusher{s: s, stream: stream, receiver: receiver, durable: map[block.ID]uint64{}}
+	p := &pusher{s: s, stream: stream, receiver: receiver, archived: archived, durable: map[block.ID]uint64{}}
 	for {
 		if err := p.idle(arrivals); err != nil {
 			return err
@@ -118,8 +123,25 @@ func pushed(heads []exchange.Head, marks map[block.ID][]exchange.Mark) []exchang
 	return out
 }
 
+// archivedOf returns how far each log is in a backup away from this machine.
+func (s *syncService) archivedOf(tenant string, heads []exchange.Head) (map[block.ID]uint64, error) {
+	out := map[block.ID]uint64{}
+	pos := s.archived()
+	if pos == 0 {
+		return out, nil
+	}
+	for _, h := range heads {
+		head, err := s.journal.HeadAt(tenant, h.Log, pos)
+		if err != nil {
+			return nil, err
+		}
+		out[h.Log] = head.Last
+	}
+	return out, nil
+}
+
 // welcome tells the device where to go on with each log.
-func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks map[block.ID][]exchange.Mark) error {
+func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks map[block.ID][]exchange.Mark, archived map[block.ID]uint64) error {
 	generation := s.journal.Incarnation()
 	w := &pb.Welcome{ServerGen: generation[:], Limits: &pb.PushLimits{
 		MaxBlockBytes: block.MaxFrameBytes,
@@ -145,6 +167,7 @@ func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks ma
 		if lookup != nil {
 			return lookup
 		}
+		answer.Archived = archived[offered.Log]
 		w.Logs = append(w.Logs, resumeMessage(answer))
 	}
 	return stream.Send(&pb.PushResponse{Message: &pb.PushResponse_Welcome{Welcome: w}})
@@ -204,6 +227,7 @@ type pusher struct {
 	s        *syncService
 	stream   pushStream
 	receiver *exchange.Receiver
+	archived map[block.ID]uint64 // when the stream began
 	durable  map[block.ID]uint64 // acknowledgements not yet sent
 	order    []block.ID          // in which they are sent
 }
@@ -276,7 +300,7 @@ func (p *pusher) refuse(a arrival, reason pb.Reason, retryable bool, text string
 // flush sends the acknowledgements that are owed.
 func (p *pusher) flush() error {
 	for _, log := range p.order {
-		if err := p.stream.Send(ackMessage(log, p.durable[log])); err != nil {
+		if err := p.stream.Send(ackMessage(log, p.durable[log], p.archived[log])); err != nil {
 			return err
 		}
 		_ = p.s.faults(FaultAfterAck) // too late to fail

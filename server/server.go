@@ -52,6 +52,11 @@ type Config struct {
 	// what is now gone.
 	Restored bool
 
+	// Archived returns the journal position up to which everything is in a backup
+	// away from this machine: devices may then remove what it covers. Nil: nothing
+	// is, and they keep all.
+	Archived func() uint64
+
 	// Faults is for tests: it is called at each named point of the write path. An
 	// error at a point before the sync is one of the disk's.
 	Faults func(point string) error
@@ -103,6 +108,9 @@ func Open(cfg Config) (*Server, error) {
 	}
 	if cfg.Rand == nil {
 		cfg.Rand = rand.Reader
+	}
+	if cfg.Archived == nil {
+		cfg.Archived = func() uint64 { return 0 }
 	}
 	if cfg.Faults == nil {
 		cfg.Faults = func(string) error { return nil }
@@ -189,7 +197,7 @@ func (s *Server) register(validator protovalidate.Validator) {
 	access.NewService(s.access, guard).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
-		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), heartbeat: heartbeat})
+		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), heartbeat: heartbeat, archived: s.cfg.Archived})
 	for _, register := range s.cfg.Services {
 		register(s.grpc, s.state)
 	}

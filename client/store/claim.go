@@ -79,12 +79,18 @@ func (s *Store) load() error {
 		}); err != nil {
 			return err
 		}
+		if err := s.rebuild(txn); err != nil {
+			return err
+		}
 		return each(txn, []byte{keyRow}, func(k, v []byte) error {
 			l := s.logs[block.ID(k[1:17])]
 			if l == nil {
 				return fmt.Errorf("%w: row of an unknown log", ErrCorrupt)
 			}
 			s.recent = l.Pond
+			if slices.Contains(s.rebuilt, l.ID) {
+				l.countRow(v)
+			}
 			return l.rows.decode(v)
 		})
 	})

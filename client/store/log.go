@@ -34,7 +34,8 @@ type Log struct {
 	Head       block.Hash // hash of the block that ends there
 	Durable    uint64     `json:",omitempty"` // last entry the server acknowledged
 	Archived   uint64     `json:",omitempty"` // last entry in a backup off the server
-	Soundings  uint64     `json:",omitempty"` // entries held, sealed or not
+	Released   uint64     `json:",omitempty"` // up to here soundings may be gone: they are in that backup
+	Soundings  uint64     `json:",omitempty"` // entries recorded, sealed or not
 	Records    uint64     `json:",omitempty"`
 	Trouble    string     `json:",omitempty"` // why the last push stopped, for people
 	Move       *Move      `json:",omitempty"` // of the log's end to another, under way

@@ -63,6 +63,8 @@ type Store struct {
 	logs   map[block.ID]*logState // by log
 	open   map[block.ID]block.ID  // pond -> the log that grows
 	recent block.ID               // pond of the last entry
+
+	rebuilt []block.ID // logs derived from their entries when the store was opened
 }
 
 // logState is a log and its unsealed entries.
@@ -84,7 +86,7 @@ func Open(opt Options) (*Store, error) {
 	if err := s.load(); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: load %s: %w", opt.Dir, err), db.Close())
 	}
-	if err := s.claim(); err != nil {
+	if err := errors.Join(s.claim(), s.keepRebuilt()); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: claim %s: %w", opt.Dir, err), db.Close())
 	}
 	return s, nil

@@ -366,10 +366,15 @@ func (j *Badger) Close() error {
 
 // Head returns how far a log is held, synced.
 func (j *Badger) Head(tenant string, log block.ID) (exchange.Head, error) {
+	return j.HeadAt(tenant, log, j.Last())
+}
+
+// HeadAt returns how far a log was held when the journal ended at a position.
+func (j *Badger) HeadAt(tenant string, log block.ID, pos uint64) (exchange.Head, error) {
 	var head exchange.Head
-	synced := j.Last()
+	pos = min(pos, j.Last())
 	err := j.view(func(txn *badger.Txn) (err error) {
-		head, err = headOf(txn, tenant, log, synced)
+		head, err = headOf(txn, tenant, log, pos)
 		return err
 	})
 	return head, err

@@ -68,6 +68,8 @@ type Journal interface {
 	KeepAside(ctx context.Context, tenant string, frame []byte) error
 	// Head returns how far a log is held; the zero Last if not at all.
 	Head(tenant string, log block.ID) (exchange.Head, error)
+	// HeadAt is Head as it was when the journal ended at a position.
+	HeadAt(tenant string, log block.ID, pos uint64) (exchange.Head, error)
 	// HashAt returns the hash of the block of log that ends at last, and whether
 	// one does.
 	HashAt(tenant string, log block.ID, last uint64) (block.Hash, bool, error)

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -13,6 +14,7 @@ import (
 	"pondwright/client"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server"
 )
 
 // snapshot copies a closed device's folder, the marker included: what a full backup
@@ -230,5 +232,34 @@ func TestFork_RecordsStillNameTheirParents(t *testing.T) {
 		if err != nil || len(things) != 1 || len(things[0].Heads) != 1 || things[0].Message.GetPond().GetName() != "Heron 4" {
 			t.Errorf("device %d shows %+v, %v", i, things, err)
 		}
+	}
+}
+
+// TestInv10_DeviceKeepsWhatIsNotArchived lets the server say how far its backup goes.
+func TestInv10_DeviceKeepsWhatIsNotArchived(t *testing.T) {
+	t.Parallel()
+	var archived atomic.Uint64
+	s := startShoreWith(t, server.Config{Dir: t.TempDir(), Archived: archived.Load})
+	conn := dial(t, s.addr)
+	c := openBoat(t, t.TempDir())
+	record(t, c, readings(0, 2000)) // four blocks
+	mustSync(t, c, conn)
+	if n, err := c.Release(t.Context()); n != 0 || err != nil {
+		t.Errorf("released %d with no backup, %v", n, err)
+	}
+	archived.Store(2)
+	record(t, c, readings(5000, 1)) // the server is greeted again
+	mustSync(t, c, conn)
+	if n, err := c.Release(t.Context()); n != 1000 || err != nil {
+		t.Errorf("released %d with two blocks in a backup, %v", n, err)
+	}
+	if got, err := c.Soundings(t.Context(), pond); err != nil || len(got) != 1001 {
+		t.Errorf("%d soundings left, %v", len(got), err)
+	}
+	if r := mustSync(t, c, conn); r != (client.Result{}) {
+		t.Errorf("what was released came back: %+v", r)
+	}
+	if got := held(t, s.State()); len(got) != 2001 {
+		t.Errorf("%d on the server", len(got))
 	}
 }
