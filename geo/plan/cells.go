@@ -1,9 +1,11 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
+	"pondwright/calc/unit"
 	"pondwright/geo/bed"
 	"pondwright/geo/plane"
 	"pondwright/geo/site"
@@ -25,10 +27,7 @@ func patches(b *bed.Bed, crosses func(a, b plane.Point) bool) []site.Cell {
 	}
 	slices.SortStableFunc(cells, func(p, q bed.Cell) int {
 		a, b := at(p.At), at(q.At)
-		if a.j != b.j {
-			return a.j - b.j
-		}
-		return a.i - b.i
+		return cmp.Or(cmp.Compare(a.j, b.j), cmp.Compare(a.i, b.i))
 	})
 	var out []site.Cell
 	for len(cells) > 0 {
@@ -51,15 +50,10 @@ func appendPatches(out []site.Cell, cells []bed.Cell, crosses func(a, b plane.Po
 			middle = middle.Add(c.At.Scale(1 / float64(len(cells))))
 		}
 		heart := slices.MinFunc(cells, func(p, q bed.Cell) int {
-			switch a, b := p.At.Distance(middle), q.At.Distance(middle); {
-			case a < b:
-				return -1
-			case a > b:
-				return 1
-			}
-			return 0
+			return cmp.Compare(p.At.Distance(middle), q.At.Distance(middle))
 		})
-		patch := site.Cell{At: heart.At, ShoreM: heart.ShoreM}
+		// A diffuser would stand at the heart, whatever the mean depth about it.
+		patch := site.Cell{At: heart.At, ShoreM: heart.ShoreM, Barred: unit.Meters(heart.DepthM) < site.DefaultRules().ShallowDepth}
 		var volumeM3 float64
 		var rest []bed.Cell
 		for _, c := range cells {

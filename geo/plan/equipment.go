@@ -12,10 +12,10 @@ type Equipment struct {
 	Compressor air.Curve
 	Machines   int // side by side, 1 to MaxMachines
 	Diffuser   air.Diffuser
-	Fouling    float64     // by what a diffuser's loss grows in service, 1 is clean
+	Fouling    float64     // by what a diffuser's loss grows in service, 1 (clean) to 10
 	DiscRadius unit.Meters // of a diffuser; the promised lift does not rest on it
-	OffBottom  unit.Meters // of a diffuser's outlet above the bed
-	Bore       unit.Meters // inside diameter of every hose
+	OffBottom  unit.Meters // of a diffuser's outlet above the bed, 0 to 1 m
+	Bore       unit.Meters // inside diameter of every hose, 2 to 200 mm
 
 	// What nobody chose: the plan lists it and is not for construction.
 	CompressorDefault, DiffuserDefault, HoseDefault bool
@@ -51,14 +51,19 @@ func DefaultEquipment() Equipment {
 	}
 }
 
+// check returns a *unit.RangeError, or air.ErrTooFewPoints for a compressor
+// without a curve.
 func (e Equipment) check() error {
+	if e.Compressor.IsZero() {
+		return fmt.Errorf("equipment: %w", air.ErrTooFewPoints)
+	}
 	for _, c := range []struct {
 		quantity    string
 		got, lo, hi float64
 	}{
 		{"compressors side by side", float64(e.Machines), 1, MaxMachines},
 		{"fouling factor", e.Fouling, 1, 10},
-		{"height of the diffuser off the bottom (m)", float64(e.OffBottom), 0, 5},
+		{"height of the diffuser off the bottom (m)", float64(e.OffBottom), 0, 1},
 		{"hose bore (m)", float64(e.Bore), 0.002, 0.2},
 	} {
 		if err := unit.CheckRange(c.quantity, c.got, c.lo, c.hi, "equipment of a pond"); err != nil {

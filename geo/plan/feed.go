@@ -125,8 +125,8 @@ func (f *feeder) feed(l site.Layout, machines int) (*fed, error) {
 	for i := range out.diffusers {
 		d := &out.diffusers[i]
 		d.Valve, d.Air = balance.Valves[i], balance.Valves[i].Air
-		d.Inlet = air.Head(d.Submergence, f.breathes.WaterDensity) + network.Runs[i].Diffuser.Loss(d.Air)
-		lift, err := plume.LiftAt(d.Air, d.Submergence, f.place)
+		d.Inlet = air.Head(d.Submergence, waterDensity) + network.Runs[i].Diffuser.Loss(d.Air)
+		lift, err := plume.LiftAt(min(d.Air, unit.SCFM(creditedAir)), d.Submergence, f.place)
 		if err != nil {
 			return nil, fmt.Errorf("lift of diffuser %d: %w", i+1, err)
 		}
@@ -168,8 +168,8 @@ func (f *fed) each() float64 {
 func (f *fed) within() bool { return f.each() >= leastAir && f.each() <= mostAir }
 
 // complete reports whether every basin behind a sill has a diffuser of its own.
-func (f *fed) complete() bool {
-	return !slices.ContainsFunc(f.layout.Cautions, func(c site.Caution) bool { return c.Code == site.BasinWithoutSite })
+func complete(l site.Layout) bool {
+	return !slices.ContainsFunc(l.Cautions, func(c site.Caution) bool { return c.Code == site.BasinWithoutSite })
 }
 
 // starved names the runs that get no air with every valve wide open.
@@ -179,36 +179,4 @@ func (f *fed) starved() []string {
 		return nil // the balanced point stands; wide open there is none
 	}
 	return wide.Starved()
-}
-
-// needed returns the air with which the layout would lift target m³/s, shared
-// equally, within what a diffuser can use. It is zero where that is not enough.
-func (f *feeder) needed(l site.Layout, targetM3S float64) unit.StdCubicMetersPerSecond {
-	lift := func(scfm float64) float64 {
-		var sum float64
-		for _, s := range l.Sites {
-			q, err := plume.LiftAt(unit.SCFM(scfm), s.Depth-f.in.Equipment.OffBottom, f.place)
-			if err != nil {
-				return 0
-			}
-			sum += float64(q.Promised)
-		}
-		return sum
-	}
-	lo, hi := leastAir, mostAir
-	if lift(hi) < targetM3S {
-		return 0
-	}
-	if lift(lo) >= targetM3S {
-		hi = lo
-	}
-	for range 30 {
-		mid := (lo + hi) / 2
-		if lift(mid) >= targetM3S {
-			hi = mid
-		} else {
-			lo = mid
-		}
-	}
-	return unit.SCFM(hi * float64(len(l.Sites)))
 }

@@ -35,12 +35,18 @@ const (
 	// weaker than what has been measured; above, a second diffuser lifts more.
 	leastAir = 0.5 // scfm
 	mostAir  = 2.0 // scfm
+	// creditedAir is the most air a diffuser's lift is counted for: more has not
+	// been measured (Kobus 1968, 13 scfm).
+	creditedAir = 13.0 // scfm
 	// slack on the bed, so that a hose lies and does not hang.
 	slack = 0.05
 	// riser is the hose from the trench up to the manifold.
 	riser unit.Meters = 1.5
 	// spare lets a diffuser be lifted to the boat: its depth and this much more.
 	spare unit.Meters = 1.5
+	// waterDensity is above that of any warm fresh water, so that pressures err on
+	// the safe side.
+	waterDensity unit.KilogramsPerCubicMeter = 1000
 	// clearance of a way through the water from land.
 	clearance unit.Meters = 0.05
 )
@@ -86,11 +92,11 @@ type Plan struct {
 	Served     float64 // share of the water served
 	Constraint Constraint
 	Shortfall  string  // what would close the gap; empty if nothing is short
-	Factor     float64 // by which the air falls short; 1 or less: met
+	Factor     float64 // AirNeeded over Air: by what the air falls short; 1 or less: met
 
 	Lift         Range[unit.CubicMetersPerSecond] // of all diffusers together
 	Air          unit.StdCubicMetersPerSecond     // of all compressors together
-	AirNeeded    unit.StdCubicMetersPerSecond     // to meet the target; 0: no air on any layout would
+	AirNeeded    unit.StdCubicMetersPerSecond     // to meet the target; 0: none would, or none is known
 	Machines     int
 	Manifold     unit.PascalsGauge
 	SitePressure unit.Pascals
@@ -139,6 +145,15 @@ type Caution struct{ Code, Text string }
 
 // ErrCanceled is returned when progress asked to stop.
 var ErrCanceled = errors.New("plan: canceled")
+
+// ErrNothingSurveyed is returned for an input without a shoreline or a survey.
+var ErrNothingSurveyed = errors.New("no survey: a plan is made for a measured pond")
+
+// The stages that a Progress is told, in their order.
+const (
+	StageSites   = "Looking for sites"
+	StageLayouts = "Choosing sites"
+)
 
 // Progress is told a stage and the share of it that is done; returning false
 // cancels. A nil Progress is allowed.

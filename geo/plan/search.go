@@ -1,0 +1,277 @@
+package plan
+
+import (
+	"cmp"
+	"errors"
+	"math"
+
+	"pondwright/calc/air"
+	"pondwright/calc/plume"
+	"pondwright/calc/unit"
+	"pondwright/geo/site"
+)
+
+// search holds what finding the best layout needs.
+type search struct {
+	in       Input
+	field    *site.Field
+	feeder   *feeder
+	layouts  map[int]*site.Layout // by number of diffusers, nil where they do not fit
+	deepest  unit.Meters          // submergence nowhere exceeded
+	progress Progress
+}
+
+// layout returns the best sites for n diffusers, nil when there is no room for so
+// many.
+func (s *search) layout(n int) (*site.Layout, error) {
+	if l, ok := s.layouts[n]; ok {
+		return l, nil
+	}
+	// How many numbers will be tried is not known beforehand.
+	const usual = 10
+	if done := float64(len(s.layouts)); !s.progress(StageLayouts, done/(done+usual)) {
+		return nil, ErrCanceled
+	}
+	l, room := s.field.Layout(n)
+	if !room {
+		s.layouts[n] = nil
+		return nil, nil
+	}
+	for i := range l.Sites {
+		// A patch's mean depth served the choice; the diffuser stands at one place.
+		l.Sites[i].Depth = unit.Meters(s.in.bedOf().Depth(l.Sites[i].At))
+	}
+	s.layouts[n] = &l
+	return &l, nil
+}
+
+// fed returns the best sites for n diffusers with the air of so many machines, nil
+// where there is no room or nothing can be opened.
+func (s *search) fed(n, machines int) (*fed, error) {
+	l, err := s.layout(n)
+	if err != nil || l == nil {
+		return nil, err
+	}
+	f, err := s.feeder.feed(*l, machines)
+	if errors.Is(err, air.ErrNothingOpens) || errors.As(err, new(*air.AboveRatingError)) {
+		return nil, nil
+	}
+	return f, err
+}
+
+// targetM3S is the lift that turns the high volume over as often as asked.
+func (s *search) targetM3S() float64 {
+	return float64(s.in.Survey.Volume.High) * s.in.Turnovers / secondsPerDay
+}
+
+// meets reports whether a layout lifts what is asked. More air than a diffuser
+// uses well is no failure: the plan says so.
+func (s *search) meets(f *fed) bool {
+	return f.each() >= leastAir && float64(f.lift.Value) >= s.targetM3S()
+}
+
+// The grades of a layout, weighty last.
+const (
+	gradeFed      = 1 << iota // every diffuser gets the least air it can use
+	gradeWithin               // and no more than it uses well
+	gradeComplete             // every basin has a diffuser; counts only with the next
+	gradeMeets                // the target is met
+	gradeAll      = gradeFed | gradeWithin | gradeComplete | gradeMeets
+)
+
+func (s *search) grade(f *fed) int {
+	g := 0
+	if f.each() >= leastAir {
+		g |= gradeFed
+	}
+	if f.within() {
+		g |= gradeWithin
+	}
+	if s.meets(f) {
+		g |= gradeMeets
+		if complete(f.layout) {
+			g |= gradeComplete
+		}
+	}
+	return g
+}
+
+// better returns the layout with the higher grade, then the greater lift, then a.
+// Where air is short the lift is not to be relied on: there more air for each
+// diffuser is better. Either may be nil.
+func (s *search) better(a, b *fed) *fed {
+	if a == nil || b == nil {
+		return cmp.Or(a, b)
+	}
+	merit := func(f *fed) float64 {
+		if f.each() < leastAir {
+			return f.each()
+		}
+		return float64(f.lift.Value)
+	}
+	if cmp.Or(cmp.Compare(s.grade(b), s.grade(a)), cmp.Compare(merit(b), merit(a))) > 0 {
+		return b
+	}
+	return a
+}
+
+// ceilingM3S bounds from above what n diffusers on so many machines can lift: all
+// at the deepest place, fed with what the machines give against the shallowest
+// one. It is zero where that is too little air for so many.
+func (s *search) ceilingM3S(n, machines int) float64 {
+	least := air.Head(site.DefaultRules().ShallowDepth-s.in.Equipment.OffBottom, waterDensity)
+	most, err := s.in.Equipment.Compressor.Air(least, s.feeder.breathes)
+	each := most.SCFM() * float64(machines) / float64(n)
+	if err != nil || each < leastAir {
+		return 0
+	}
+	lift, err := plume.LiftAt(unit.SCFM(min(each, creditedAir)), s.deepest, s.feeder.place)
+	if err != nil {
+		return 0
+	}
+	return float64(n) * float64(lift.Promised)
+}
+
+// best returns the fewest diffusers that meet every target on so many machines,
+// or the layout that lifts the most, or nil when nothing can be fed.
+func (s *search) best(machines int) (*fed, error) {
+	best, err := s.meeting(machines)
+	if err != nil || best != nil && s.grade(best) == gradeAll {
+		return best, err
+	}
+	return s.most(machines, best)
+}
+
+// meeting returns the fewest diffusers that meet every target, or the best layout
+// met on the way, nil for none. With the same air more diffusers lift more, until
+// each gets too little of it, so the fewest are found by halving.
+func (s *search) meeting(machines int) (best *fed, err error) {
+	lo, hi := 1, 0
+	for n := MaxDiffusers; n > 0; n-- {
+		if s.ceilingM3S(n, machines) >= s.targetM3S() {
+			lo, hi = n, max(hi, n)
+		}
+	}
+	for lo <= hi {
+		n := (lo + hi) / 2
+		f, err := s.fed(n, machines)
+		if err != nil {
+			return nil, err
+		}
+		switch {
+		case f == nil || f.each() < leastAir:
+			best, hi = s.better(best, f), n-1
+		case s.grade(f) == gradeAll:
+			best, hi = f, n-1
+		default:
+			best, lo = s.better(best, f), n+1
+		}
+	}
+	return best, nil
+}
+
+// numbers are the numbers of diffusers tried one by one: all small ones, then
+// every eighth part.
+func numbers() []int {
+	var out []int
+	for n := 1; n < MaxDiffusers; n += max(1, n/8) {
+		out = append(out, n)
+	}
+	return append(out, MaxDiffusers)
+}
+
+// most returns the layout that lifts the most, given the best one so far. It goes
+// down from the most diffusers that the air could be enough for, until fewer lift
+// less.
+func (s *search) most(machines int, best *fed) (*fed, error) {
+	var last *fed
+	tried := numbers()
+	limit := float64(MaxDiffusers)
+	for i := len(tried) - 1; i >= 0; i-- {
+		n := tried[i]
+		if n > 1 && (float64(n) > limit || s.ceilingM3S(n, machines) == 0) {
+			continue
+		}
+		f, err := s.fed(n, machines)
+		if err != nil {
+			return nil, err
+		}
+		if f == nil {
+			if s.layouts[n] != nil {
+				limit = 1 // nothing opens, and fewer stand deeper still: one try is left
+			}
+			continue
+		}
+		best = s.better(best, f)
+		if f.each() > mostAir || last != nil && last.within() && s.better(last, f) == last {
+			break
+		}
+		if f.each() < leastAir {
+			limit = 1.05 * f.air.SCFM() / leastAir // fewer hardly get more altogether
+		}
+		last = f
+	}
+	return s.climb(machines, best)
+}
+
+// climb goes up from the best layout so far to the numbers passed over above it.
+func (s *search) climb(machines int, best *fed) (*fed, error) {
+	for best != nil && len(best.diffusers) < MaxDiffusers {
+		more, err := s.fed(len(best.diffusers)+1, machines)
+		if err != nil {
+			return nil, err
+		}
+		if s.better(best, more) == best {
+			break
+		}
+		best = more
+	}
+	return best, nil
+}
+
+// needed returns the air with which a layout would lift the target, shared
+// equally, at least what each diffuser can use. It is zero where no air would do.
+func (s *search) needed(l *site.Layout) unit.StdCubicMetersPerSecond {
+	lo, hi := leastAir, creditedAir
+	if s.liftM3S(l, hi) < s.targetM3S() {
+		return 0
+	}
+	if s.liftM3S(l, lo) >= s.targetM3S() {
+		hi = lo
+	}
+	for hi-lo > 1e-6 {
+		if mid := (lo + hi) / 2; s.liftM3S(l, mid) >= s.targetM3S() {
+			hi = mid
+		} else {
+			lo = mid
+		}
+	}
+	return unit.SCFM(hi * float64(len(l.Sites)))
+}
+
+// liftM3S is what a layout is promised to lift with so much air to each diffuser.
+func (s *search) liftM3S(l *site.Layout, eachSCFM float64) float64 {
+	var sum float64
+	for _, at := range l.Sites {
+		lift, err := plume.LiftAt(unit.SCFM(eachSCFM), at.Depth-s.in.Equipment.OffBottom, s.feeder.place)
+		if err != nil {
+			return 0
+		}
+		sum += float64(lift.Promised)
+	}
+	return sum
+}
+
+// machinesFor returns how many machines deliver so much air to a layout in equal
+// shares, 0 when no number of them reaches the pressure.
+func (s *search) machinesFor(l *site.Layout, need unit.StdCubicMetersPerSecond) int {
+	pressure, err := s.feeder.pressureFor(*l, need)
+	if err != nil {
+		return 0 // air that the hose cannot carry
+	}
+	each, err := s.in.Equipment.Compressor.Air(pressure, s.feeder.breathes)
+	if err != nil || each <= 0 {
+		return 0 // a pressure above the rating
+	}
+	return int(math.Ceil(float64(need/each) - 1e-9))
+}
