@@ -32,10 +32,17 @@ func forget(t *testing.T, o *office, b *boat) {
 	}
 }
 
+// soon is a context that ends a stream which should have ended by itself.
+func soon(t testing.TB) context.Context {
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	t.Cleanup(cancel)
+	return ctx
+}
+
 // follow opens a pull that stays, and has it caught up.
 func follow(t testing.TB, b *boat, pond block.ID) grpc.ServerStreamingClient[pb.PullResponse] {
 	t.Helper()
-	stream, err := b.api().Pull(t.Context(), &pb.PullRequest{PondIds: [][]byte{pond[:]}, Follow: true})
+	stream, err := b.api().Pull(soon(t), &pb.PullRequest{PondIds: [][]byte{pond[:]}, Follow: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,7 +55,7 @@ func follow(t testing.TB, b *boat, pond block.ID) grpc.ServerStreamingClient[pb.
 // greeted opens a push that stays.
 func greeted(t testing.TB, b *boat) grpc.BidiStreamingClient[pb.PushRequest, pb.PushResponse] {
 	t.Helper()
-	stream, err := b.api().Push(t.Context())
+	stream, err := b.api().Push(soon(t))
 	if err != nil {
 		t.Fatal(err)
 	}
