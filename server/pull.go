@@ -49,8 +49,17 @@ func (s *syncService) Pull(req *pb.PullRequest, stream pullStream) error {
 
 // serve sends what there is, and with follow what comes until somebody ends it.
 func (s *syncService) serve(p *puller, follow bool) error {
-	beat := time.NewTicker(s.heartbeat)
-	defer beat.Stop()
+	beat := make(chan struct{}, 1)
+	stop := func() {}
+	if follow {
+		stop = s.every(heartbeat, func() {
+			select {
+			case beat <- struct{}{}:
+			default: // the last one has not been looked at yet
+			}
+		})
+	}
+	defer stop()
 	for due := true; ; {
 		sent, full, err := p.send()
 		if err != nil || full {
@@ -64,7 +73,7 @@ func (s *syncService) serve(p *puller, follow bool) error {
 		if !follow {
 			return nil
 		}
-		if due, err = s.waitForMore(p.stream.Context(), p.cursor.Seq, beat.C); err != nil {
+		if due, err = s.waitForMore(p.stream.Context(), p.cursor.Seq, beat); err != nil {
 			return err
 		}
 	}
@@ -142,7 +151,7 @@ func (p *puller) send() (sent, full bool, err error) {
 }
 
 // waitForMore returns when the journal has grown or a heartbeat is due.
-func (s *syncService) waitForMore(ctx context.Context, after uint64, beat <-chan time.Time) (due bool, err error) {
+func (s *syncService) waitForMore(ctx context.Context, after uint64, beat <-chan struct{}) (due bool, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	done := make(chan error, 1)

@@ -18,12 +18,12 @@ import (
 // syncService implements SyncService on a journal.
 type syncService struct {
 	pb.UnimplementedSyncServiceServer
-	journal   journal.Journal
-	quit      <-chan struct{}
-	faults    func(point string) error
-	leases    *leases
-	heartbeat time.Duration // of a pull that follows
-	archived  func() uint64 // journal position
+	journal  journal.Journal
+	quit     <-chan struct{}
+	faults   func(point string) error
+	leases   *leases
+	every    func(time.Duration, func()) (stop func())
+	archived func() uint64 // journal position
 }
 
 type pushStream = grpc.BidiStreamingServer[pb.PushRequest, pb.PushResponse]

@@ -197,7 +197,7 @@ func (s *Server) register(validator protovalidate.Validator) {
 	access.NewService(s.access, guard).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
-		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), heartbeat: heartbeat, archived: s.cfg.Archived})
+		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), every: s.cfg.Every, archived: s.cfg.Archived})
 	for _, register := range s.cfg.Services {
 		register(s.grpc, s.state)
 	}
