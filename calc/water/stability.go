@@ -66,13 +66,13 @@ func MixingEnergy(p Profile, h Hypsograph) unit.Joules {
 }
 
 // HoldingPower reports the power per area of surface that keeps a pond mixed
-// while the sun warms it, P = g aT q h/(2 cp), for heat q in W/m² taken up
+// while the sun warms it, P = g aT q h/(2 cp), for heat q taken up
 // through a depth h of mixed water at a temperature; aT is the thermal expansion
 // there. No loss is counted: divide by the mixing efficiency for the air. It
 // returns a *unit.RangeError for heat outside 0 to 1500 W/m² or depth outside 0
 // to 100 m.
-func HoldingPower(heatWM2 float64, depth unit.Meters, t unit.Kelvin) (wattsPerM2 float64, err error) {
-	if err := unit.CheckRange("heat (W/m²)", heatWM2, 0, 1500, "sunshine"); err != nil {
+func HoldingPower(heat unit.WattsPerSquareMeter, depth unit.Meters, t unit.Kelvin) (unit.WattsPerSquareMeter, error) {
+	if err := unit.CheckRange("heat (W/m²)", float64(heat), 0, 1500, "sunshine"); err != nil {
 		return 0, err
 	}
 	if err := unit.CheckRange("depth (m)", float64(depth), 0, 100, "ponds and small lakes"); err != nil {
@@ -81,7 +81,8 @@ func HoldingPower(heatWM2 float64, depth unit.Meters, t unit.Kelvin) (wattsPerM2
 	if err := checkTemperature(t, densitySource); err != nil {
 		return 0, err
 	}
-	return unit.GravityMPS2 * expansionPerK(t.Celsius()) * heatWM2 * float64(depth) / (2 * waterHeatJPerKgK), nil
+	share := unit.GravityMPS2 * expansionPerK(t.Celsius()) * float64(depth) / (2 * waterHeatJPerKgK)
+	return heat * unit.WattsPerSquareMeter(share), nil
 }
 
 // waterHeatJPerKgK is the specific heat of water.

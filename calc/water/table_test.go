@@ -121,8 +121,8 @@ func FuzzWater(f *testing.F) {
 				check("field transfer", float64(field), err)
 			}
 		}
-		w, err := HoldingPower(heat, unit.Meters(depth), temp)
-		check("holding", w, err)
+		w, err := HoldingPower(unit.WattsPerSquareMeter(heat), unit.Meters(depth), temp)
+		check("holding", float64(w), err)
 		days, err := Start{
 			Upper: unit.CubicMeters(heat), Bottom: unit.CubicMeters(altitude), UpperOxygen: unit.MilligramsPerLiter(oxygen),
 			Demand: unit.MilligramsPerLiter(depth), Lift: unit.CubicMetersPerSecond(air),

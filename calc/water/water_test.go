@@ -290,7 +290,7 @@ func TestHoldingPower(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "W/m², closed form with aT 2.57e-4", got, 1.103e-4, 0.01*1.103e-4)
+	near(t, "W/m², closed form with aT 2.57e-4", float64(got), 1.103e-4, 0.01*1.103e-4)
 }
 
 func TestSplit(t *testing.T) {

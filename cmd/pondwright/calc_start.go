@@ -224,15 +224,15 @@ func holdOf(f *form) func(*worksheet) error {
 		if err := unit.CheckRange("water surface (m²)", float64(area.v()), 1, 1e8, "ponds and small lakes"); err != nil {
 			return err
 		}
-		perM2, err := water.HoldingPower(float64(heat.v()), depth.v(), temp.v())
+		perM2, err := water.HoldingPower(heat.v(), depth.v(), temp.v())
 		if err != nil {
 			return err
 		}
-		needed := unit.Watts(perM2 * float64(area.v()))
+		needed := unit.Watts(float64(perM2) * float64(area.v()))
 		share := figureOf(plume.Defaults(), efficiencyFigure)
 		w.result("mixing", "power that goes into mixing", of(ofPower, needed))
 		w.result("air", "power of air for it", of(ofPower, needed/unit.Watts(share)))
-		w.step("perArea", "for each square meter", of(ofLight, unit.WattsPerSquareMeter(perM2)), "P = g aT q h/(2 cp), aT the thermal expansion of the water")
+		w.step("perArea", "for each square meter", of(ofLight, perM2), "P = g aT q h/(2 cp), aT the thermal expansion of the water")
 		w.step("mixing", "for the whole surface", of(ofPower, needed), "P × water surface")
 		w.step("air", "power of air", of(ofPower, needed/unit.Watts(share)), "divided by "+figures(share)+", the share of the air's energy that mixes")
 		w.cite(unit.Published, "energy of a heated mixed layer, closed form")

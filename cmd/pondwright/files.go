@@ -59,8 +59,7 @@ func asWarning(p intake.Problem) survey.Warning {
 
 // asInputError turns a parser's error into an inputError and leaves others.
 func asInputError(err error) error {
-	var bad *intake.Error
-	if errors.As(err, &bad) {
+	if bad, ok := errors.AsType[*intake.Error](err); ok {
 		return &inputError{asWarning(bad.Problem)}
 	}
 	return err
