@@ -115,12 +115,16 @@ func gridBoth(program, dir string, p *Pond, soundings []bed.Sounding) (gridded, 
 		return r, err
 	}
 	region := fmt.Sprintf("-R0/%d/0/%d", g.NX-1, g.NY-1)
+	surface := exec.Command(program, "surface", in, "-bi3d", region, "-I1", "-T0", "-G"+out+"=bf", "-Ve")
+	surface.Dir = dir // where it leaves notes of its own
 	began = time.Now()
-	if text, err := exec.Command(program, "surface", in, "-bi3d", region, "-I1", "-T0", "-G"+out+"=bf", "-Ve").CombinedOutput(); err != nil {
+	if text, err := surface.CombinedOutput(); err != nil {
 		return r, fmt.Errorf("surface: %w: %s", err, text)
 	}
 	r.took = time.Since(began)
-	raw, err := exec.Command(program, "grd2xyz", out+"=bf", "-ZBLf").Output()
+	dump := exec.Command(program, "grd2xyz", out+"=bf", "-ZBLf")
+	dump.Dir = dir
+	raw, err := dump.Output()
 	if err != nil {
 		return r, fmt.Errorf("grd2xyz: %w", err)
 	}

@@ -26,8 +26,10 @@ type Score struct {
 	// lines are apart, FarError the part of Error that comes from there, found
 	// from the check places.
 	FarShare, FarError float64
-	Diagnostics        bed.Diagnostics
-	Took               time.Duration // by the estimate
+	// ShoalShare and ShoalError are the same for water too shallow to sound.
+	ShoalShare, ShoalError float64
+	Diagnostics            bed.Diagnostics
+	Took                   time.Duration // by the estimate
 }
 
 // Score estimates the bed from soundings and sets it beside the truth.
@@ -55,6 +57,10 @@ func (p *Pond) Score(soundings []bed.Sounding, opt bed.Options) (Score, error) {
 		if remote(c, soundings, s.Diagnostics.LineSpacingM) {
 			s.FarShare += 1 / n
 			s.FarError += off / mean / n
+		}
+		if c.DepthM < p.shoalM() {
+			s.ShoalShare += 1 / n
+			s.ShoalError += off / mean / n
 		}
 	}
 	s.DepthRMSEM, s.Plain.DepthRMSEM = math.Sqrt(s.DepthRMSEM/n), math.Sqrt(s.Plain.DepthRMSEM/n)

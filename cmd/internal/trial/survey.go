@@ -18,6 +18,9 @@ type Survey struct {
 	Seed   uint64 // of everything drawn
 	Spikes float64
 	LagS   float64 // by how much positions lag behind depths
+	// Exact takes the errors of positions and depths away, Shoals lets the boat
+	// sound right up to the shore in no depth at all: to see what each costs.
+	Exact, Shoals bool
 }
 
 // What the boat and its instruments do.
@@ -78,6 +81,9 @@ func (p *Pond) lines(s Survey, rng *rand.Rand) (lines []line, reachM, spacingM f
 	return append(lines, line{across.Scale(middle).Add(along.Scale(-reachM)), along}), reachM, spacingM
 }
 
+// shoalM returns the depth under which the boat takes no sounding.
+func (p *Pond) shoalM() float64 { return min(0.3, 0.1*p.MaxM) }
+
 // boat sails lines and keeps the soundings.
 type boat struct {
 	pond         *Pond
@@ -118,12 +124,15 @@ func (b *boat) fix(at, dir plane.Point) bool {
 	}
 	depth := b.pond.bed.at(at)
 	jitter, hit, how := b.rng.NormFloat64(), b.blunder.Float64(), b.blunder.Float64()
-	if depth < min(0.3, 0.1*b.pond.MaxM) {
+	if !b.survey.Shoals && depth < b.pond.shoalM() || depth < 0.001 {
 		return false
 	}
 	place := b.pond.toShore(at)
-	if away, _ := b.pond.Shore.Nearest(place); away < keepOffM {
+	if away, _ := b.pond.Shore.Nearest(place); away < keepOffM && !b.survey.Shoals {
 		return false
+	}
+	if b.survey.Exact {
+		jitter, b.drift = 0, plane.Point{}
 	}
 	depth += (noiseM + noise*depth) * jitter
 	if hit < b.survey.Spikes {

@@ -3,8 +3,10 @@
 package trial
 
 import (
+	"cmp"
 	"flag"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -85,7 +87,7 @@ func perPond(runs []run, f func(s *Score) float64) map[int]float64 {
 func overall(runs []run, f func(s *Score) float64) float64 {
 	by := perPond(runs, f)
 	var sum float64
-	for k := range len(by) + 100 {
+	for _, k := range slices.Sorted(maps.Keys(by)) {
 		sum += by[k]
 	}
 	return sum / float64(len(by))
@@ -162,6 +164,7 @@ func TestTable(t *testing.T) {
 	given(t, &r)
 	byPond(&r, ponds, square, doubts)
 	worst(&r, ponds, runs)
+	causes(t, &r, ponds, square)
 	page := head(len(ponds), len(runs)) + "\n## Against the targets\n\n| | got | target | |\n|---|---|---|---|\n" + strings.Join(r.targets, "\n") + "\n" + r.String()
 	t.Logf("%d targets missed\n%s", r.missed, page)
 	if *results != "" {
@@ -350,9 +353,9 @@ func given(t *testing.T, r *report) {
 // byPond lists every pond.
 func byPond(r *report, ponds []*Pond, square, doubts []run) {
 	r.line("\n## Pond by pond\n")
-	r.line("“Far” is the water farther from every sounding than the lines are apart, at 14 lines, and the part of the volume's error that comes from there.\n")
-	r.line("| pond | acres | deepest, m | islands | 8 lines | 14 | 28 | bias at 14 | of it far | far share, %% | RMSE ratio at 14 | 95 %% holds |")
-	r.line("|---|---|---|---|---|---|---|---|---|---|---|---|")
+	r.line("“Far” is the water farther from every sounding than the lines are apart, at 14 lines, and the part of the volume's error that comes from there; “shoals” is the water too shallow for the boat to sound (0.3 m, or a tenth of the greatest depth if that is less), likewise.\n")
+	r.line("| pond | acres | deepest, m | islands | 8 lines | 14 | 28 | bias at 14 | of it far | far share, %% | of it shoals | shoal share, %% | RMSE ratio at 14 | 95 %% holds |")
+	r.line("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|")
 	for k, p := range ponds {
 		var cells []string
 		for _, lines := range densities {
@@ -369,24 +372,57 @@ func byPond(r *report, ponds []*Pond, square, doubts []run) {
 				}
 			}
 		}
-		r.line("| %s | %.1f | %.1f | %d | %s | %+.2f | %+.2f | %.0f | %.2f | %d of %d |", p.Name, p.Shore.Area().Acres(), p.MaxM, p.Islands, strings.Join(cells, " | "),
+		r.line("| %s | %.1f | %.1f | %d | %s | %+.2f | %+.2f | %.0f | %+.2f | %.0f | %.2f | %d of %d |", p.Name, p.Shore.Area().Acres(), p.MaxM, p.Islands, strings.Join(cells, " | "),
 			overall(some, signed), overall(some, func(s *Score) float64 { return 100 * s.FarError }),
-			overall(some, func(s *Score) float64 { return 100 * s.FarShare }), rmseRatio(ponds, some), held, n)
+			overall(some, func(s *Score) float64 { return 100 * s.FarShare }), overall(some, func(s *Score) float64 { return 100 * s.ShoalError }),
+			overall(some, func(s *Score) float64 { return 100 * s.ShoalShare }), rmseRatio(ponds, some), held, n)
+	}
+}
+
+// causes repeats the surveys of the three ponds that miss most at 14 lines
+// without the errors of the instruments, and with the shoals sounded.
+func causes(t *testing.T, r *report, ponds []*Pond, square []run) {
+	at14 := pick(square, func(x *run) bool { return x.survey.Lines == 14 })
+	by := perPond(at14, absError)
+	order := make([]int, len(ponds))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(by[b], by[a]) })
+	order = order[:min(3, len(order))]
+	ways := []Survey{{}, {Exact: true}, {Shoals: true}, {Exact: true, Shoals: true}}
+	var again []run
+	for _, k := range order {
+		for w, way := range ways {
+			for i := range at14 {
+				if w > 0 && at14[i].pond == k {
+					way.Lines, way.Seed = 14, at14[i].survey.Seed
+					again = append(again, run{pond: k, survey: way})
+				}
+			}
+		}
+	}
+	scores(t, ponds, again)
+	again = append(again, at14...)
+	r.line("\n## Why the three worst ponds miss\n")
+	r.line("The surveys at 14 lines again: with exact positions and depths, with a boat that sounds right up to the shore, and with both. Mean error, and in brackets mean absolute error.\n")
+	r.line("| pond | as surveyed | exact | shoals sounded | both |\n|---|---|---|---|---|")
+	for _, k := range order {
+		var cells []string
+		for _, way := range ways {
+			some := pick(again, func(x *run) bool {
+				return x.pond == k && x.survey.Exact == way.Exact && x.survey.Shoals == way.Shoals
+			})
+			cells = append(cells, fmt.Sprintf("%+.2f (%.2f)", overall(some, signed), overall(some, absError)))
+		}
+		r.line("| %s | %s |", ponds[k].Name, strings.Join(cells, " | "))
 	}
 }
 
 // worst lists the surveys that missed most.
 func worst(r *report, ponds []*Pond, runs []run) {
 	sorted := slices.Clone(runs)
-	slices.SortStableFunc(sorted, func(a, b run) int {
-		switch x, y := absError(&a.score), absError(&b.score); {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(sorted, func(a, b run) int { return cmp.Compare(absError(&b.score), absError(&a.score)) })
 	r.line("\n## The fifteen worst surveys\n")
 	r.line("| pond | lines | turned | spikes, %% | soundings | error | of it far | far share, %% | ± 95 %% | holds | lines found | lag, s | applied | triangulated |")
 	r.line("|---|---|---|---|---|---|---|---|---|---|---|---|---|---|")
