@@ -4,9 +4,14 @@
 // see that the tests and the rehearsal find them.
 package planted
 
-import "os"
+import (
+	"os"
+	"sync"
+)
 
-var chosen = os.Getenv("PONDWRIGHT_PLANTED")
+// chosen is read when it is first asked for: what a package reads before its tests
+// start is not seen by the cache of test results.
+var chosen = sync.OnceValue(func() string { return os.Getenv("PONDWRIGHT_PLANTED") })
 
 // Is reports whether the named bug is switched on.
-func Is(name string) bool { return name == chosen }
+func Is(name string) bool { return name == chosen() }
