@@ -110,16 +110,24 @@ func (e *estimator) fitFine(fine *layout) ([]float64, error) {
 	for k, m := range e.models {
 		f := newFit(fine.field(m.name), m.coarse.data, m.coarse.scaleM)
 		f.logRatio, f.factor = m.coarse.logRatio, memory
-		if err := f.solve(); err != nil {
-			return nil, err
+		doubt := f // where the variance comes from
+		if fine.structure != nil {
+			if err := f.solve(); err != nil {
+				return nil, err
+			}
+			memory = f.factor
+		} else {
+			if err := f.refine(m.coarse); err != nil {
+				return nil, err
+			}
+			doubt = m.coarse
 		}
-		memory = f.factor
 		for i, u := range f.surface(f.x) {
 			mean[i] += m.weight * u
 		}
-		spread := f.factor.solve(f.share)
-		d.PosteriorSDM3 += m.weight * math.Sqrt(f.variance*max(0, dot(f.share, spread)))
-		d.WanderSDM3 += m.weight * e.positionSDM() * f.wander(spread)
+		spread := doubt.factor.solve(doubt.share)
+		d.PosteriorSDM3 += m.weight * math.Sqrt(doubt.variance*max(0, dot(doubt.share, spread)))
+		d.WanderSDM3 += m.weight * e.positionSDM() * doubt.wander(spread)
 		d.NoiseM += m.weight * math.Sqrt(f.variance)
 		d.Models = append(d.Models, ModelDiagnostics{
 			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),

@@ -29,8 +29,18 @@ type field struct {
 	*layout
 	shapes [trends][]float64 // of the trend, at the nodes; all zero if unused
 	scale  []float64         // depth at a node per unit of its unknown
-	energy []float64         // of the departures, by slot
+	prior  energy            // of the departures
+	energy []float64         // the same, by slot
 	share  []float64         // of each unknown in the volume, m²
+}
+
+// energy is what a field's departures cost: bending (the squared Laplacian with the
+// given diagonal) at a length of √area, tension (the squared gradient) and a pull to
+// zero at √area, all free of the grid's spacing.
+type energy struct {
+	diagonal               []float64
+	bending, tension, pull float64
+	free                   bool // at the shore
 }
 
 // layout is what all fields on one grid have in common.
@@ -46,7 +56,13 @@ type layout struct {
 	tail      [trends * (trends + 1) / 2]int32
 }
 
-// newLayout solves for the shapes and orders the unknowns.
+// directNodes is the number of nodes up to which equations are solved by
+// factorizing them; beyond it they are solved by multigrid, which takes less time
+// and memory but gives no variances.
+const directNodes = 60_000
+
+// newLayout solves for the shapes and, for a grid of up to directNodes, orders the
+// unknowns.
 func newLayout(g *grid.Grid) (*layout, error) {
 	f := &layout{grid: g}
 	n := len(g.Nodes)
@@ -60,8 +76,12 @@ func newLayout(g *grid.Grid) (*layout, error) {
 			}
 		}
 	}
+	f.setAreas()
 	if err := f.setOutline(); err != nil {
 		return nil, err
+	}
+	if n > directNodes {
+		return f, nil
 	}
 	// Neighbors: those of the squared graph, and those that share a triangle.
 	neighbors := make([][]int32, n)
@@ -92,7 +112,6 @@ func newLayout(g *grid.Grid) (*layout, error) {
 	f.pattern = newPattern(n, neighbors, trends)
 	f.structure = newStructure(f.pattern, places)
 	f.setSlots()
-	f.setAreas()
 	return f, nil
 }
 
@@ -108,7 +127,8 @@ func (l *layout) bent(trend bool) *field {
 			f.shapes[s] = make([]float64, len(f.scale))
 		}
 	}
-	f.setEnergy(l.diagonal, bending, 1-bending, 0)
+	f.prior = energy{diagonal: l.diagonal, bending: bending * bendingLength * bendingLength, tension: 1 - bending}
+	f.setEnergy()
 	f.setShare()
 	return f
 }
@@ -129,7 +149,10 @@ func (l *layout) weighted() *field {
 		}
 	}
 	f.shapes = [trends][]float64{f.scale, make([]float64, n), make([]float64, n)}
-	f.setEnergy(free, weightedBending, 1-weightedBending, pullToMean)
+	f.prior = energy{
+		diagonal: free, bending: weightedBending * bendingLength * bendingLength, tension: 1 - weightedBending, pull: pullToMean, free: true,
+	}
+	f.setEnergy()
 	f.setShare()
 	return f
 }
@@ -140,31 +163,18 @@ func (l *layout) weighted() *field {
 func (f *layout) setOutline() error {
 	g := f.grid
 	n := len(g.Nodes)
-	neighbors := make([][]int32, n)
-	places := make([]plane.Point, n)
-	for i, node := range g.Nodes {
-		places[i] = node.At
-		for _, j := range node.Next {
-			if j >= 0 {
-				neighbors[i] = append(neighbors[i], j)
-			}
-		}
-	}
-	p := newPattern(n, neighbors, 0)
-	values := make([]float64, len(p.cols))
 	right := make([]float64, n)
-	for i := range n {
-		for k := p.start[i]; k < p.start[i+1]-1; k++ {
-			values[k] = -1
-		}
-		values[p.start[i+1]-1] = f.diagonal[i]
+	for i := range right {
 		right[i] = g.SpacingM * g.SpacingM
 	}
-	fac, err := newStructure(p, places).factorize(values, nil)
+	solve := f.poisson
+	if n > directNodes {
+		solve = f.poissonByMultigrid
+	}
+	torsion, err := solve(right)
 	if err != nil {
 		return err
 	}
-	torsion := fac.solve(right)
 	var top float64
 	for _, v := range torsion {
 		top = max(top, v)
@@ -179,26 +189,63 @@ func (f *layout) setOutline() error {
 	return nil
 }
 
-// setEnergy fills in bending (the squared Laplacian with the given diagonal),
-// tension (the squared gradient) and a pull to zero, all free of the grid's spacing.
-func (f *field) setEnergy(diagonal []float64, bending, tension, pull float64) {
+// poisson returns the solution of the cut-cell Laplacian's equations.
+func (f *layout) poisson(right []float64) ([]float64, error) {
 	g := f.grid
+	n := len(g.Nodes)
+	neighbors := make([][]int32, n)
+	places := make([]plane.Point, n)
+	for i, node := range g.Nodes {
+		places[i] = node.At
+		for _, j := range node.Next {
+			if j >= 0 {
+				neighbors[i] = append(neighbors[i], j)
+			}
+		}
+	}
+	p := newPattern(n, neighbors, 0)
+	values := make([]float64, len(p.cols))
+	for i := range n {
+		for k := p.start[i]; k < p.start[i+1]-1; k++ {
+			values[k] = -1
+		}
+		values[p.start[i+1]-1] = f.diagonal[i]
+	}
+	fac, err := newStructure(p, places).factorize(values, nil)
+	if err != nil {
+		return nil, err
+	}
+	return fac.solve(right), nil
+}
+
+func (f *layout) poissonByMultigrid(right []float64) ([]float64, error) {
+	m := newMultigrid(f, f.diagonal, 0, 1, 0, false, func(func(i, j int32, v float64)) {})
+	x, _, err := m.solve(right, nil)
+	return x, err
+}
+
+// setEnergy fills in the energy by slot.
+func (f *field) setEnergy() {
+	if f.pattern == nil {
+		return
+	}
+	g, e := f.grid, &f.prior
 	f.energy = make([]float64, len(f.pattern.cols))
 	across := math.Sqrt(g.AreaM2) / g.SpacingM
-	bend := bending * bendingLength * bendingLength * across * across
+	bend := e.bending * across * across
 	add := func(i, j int32, v float64) { f.energy[f.pattern.slot(i, j)] += v }
 	for i := range g.Nodes {
 		row := []int32{int32(i)}
-		weight := []float64{diagonal[i]}
+		weight := []float64{e.diagonal[i]}
 		for _, j := range g.Nodes[i].Next {
 			if j >= 0 {
 				row, weight = append(row, j), append(weight, -1)
 				if int(j) < i {
-					add(int32(i), j, -tension)
+					add(int32(i), j, -e.tension)
 				}
 			}
 		}
-		add(int32(i), int32(i), tension*diagonal[i]+pull/(across*across))
+		add(int32(i), int32(i), e.tension*e.diagonal[i]+e.pull/(across*across))
 		for a := range row {
 			for b := range a + 1 {
 				add(row[a], row[b], bend*weight[a]*weight[b])

@@ -28,7 +28,7 @@ const (
 	cellsAcross   = 160  // default number of spacings in the square root of the area
 	minSpacingM   = 1    // finest default spacing
 	clearance     = 0.08 // nodes nearer the shore than this share of a spacing are left out
-	maxGridPoints = 4_000_000
+	maxGridPoints = 5_000_000
 )
 
 // Directions of a node's arms.
