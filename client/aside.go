@@ -20,8 +20,8 @@ import (
 // being tried. A server that will not take what it is sent into its logs still
 // keeps it aside: then the device hands over all that waits.
 func (c *Client) renewing(ctx context.Context, conn grpc.ClientConnInterface, push func() error) error {
-	m, joined, err := c.Membership()
-	if err == nil && joined && m.Expires.Sub(c.clock.Now()) < renewBefore {
+	_, joined, err := c.Membership()
+	if c.renewalDue() {
 		err = c.Renew(ctx, conn)
 	}
 	pushErr := push()
@@ -42,6 +42,12 @@ func (c *Client) renewing(ctx context.Context, conn grpc.ClientConnInterface, pu
 		pushErr = errors.Join(pushErr, err)
 	}
 	return pushErr
+}
+
+// renewalDue reports whether the certificate has little time left.
+func (c *Client) renewalDue() bool {
+	m, joined, err := c.Membership()
+	return err == nil && joined && m.Expires.Sub(c.clock.Now()) < renewBefore
 }
 
 // handOver sends what waits, or of that only the logs that were refused, to a server

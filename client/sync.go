@@ -49,7 +49,7 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 	if err != nil {
 		return r, fmt.Errorf("client: %w", err)
 	}
-	if idle {
+	if idle && !c.renewalDue() {
 		switch err := c.pullNews(ctx, api, &r); {
 		case err == nil:
 			return r, c.store.SetSynced(now, false)

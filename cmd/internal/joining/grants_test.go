@@ -336,6 +336,49 @@ func TestTenants_AreKeptApart(t *testing.T) {
 	}
 }
 
+// TestTenants_MeasureTheirOwnPond: one name, one outline, twice the depth.
+func TestTenants_MeasureTheirOwnPond(t *testing.T) {
+	t.Parallel()
+	o := open(t)
+	volume := func(tenant string, depthMM int32) float64 {
+		t.Helper()
+		b := o.join(t, tenant, crew())
+		b.survey(t, heron, depthMM)
+		b.mustSync(t)
+		m, err := pb.NewSurveyServiceClient(b.conn).Measure(t.Context(), &pb.MeasureRequest{PondId: heron[:]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m.GetReport().GetVolumeM3().GetValue()
+	}
+	shallow, deep := volume("alder", 1500), volume("birch", 3000)
+	if ratio := deep / shallow; ratio < 1.8 || ratio > 2.2 {
+		t.Errorf("volumes %.0f and %.0f m³, want one about twice the other", shallow, deep)
+	}
+}
+
+// survey records an outline of about 100 m by 100 m and a grid of soundings.
+func (b *boat) survey(t testing.TB, pond block.ID, depthMM int32) {
+	t.Helper()
+	const side, steps = 10000, 9 // 1e-7 degrees
+	corner := func(lat, lon int32) *pb.LatLng {
+		return &pb.LatLng{LatDeg: 38.3 + float64(lat)/1e7, LonDeg: -93.4 + float64(lon)/1e7}
+	}
+	if _, err := b.Record(t.Context(), pond, &pb.Record{Kind: &pb.Record_Shoreline{Shoreline: &pb.Shoreline{Outer: &pb.Ring{
+		Points: []*pb.LatLng{corner(0, 0), corner(0, side), corner(side, side), corner(side, 0)}}}}}); err != nil {
+		t.Fatal(err)
+	}
+	var s []block.Sounding
+	for i := int32(1); i < steps; i++ {
+		for j := int32(1); j < steps; j++ {
+			s = append(s, block.Sounding{LatE7: 383000000 + i*side/steps, LonE7: -934000000 + j*side/steps, ReadingMM: depthMM, Reference: block.BelowSurface})
+		}
+	}
+	if err := b.RecordSoundings(t.Context(), pond, block.ID{1}, "", s); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // TestAdmin_InvitesFromAfar: a device that is an admin lets another in.
 func TestAdmin_InvitesFromAfar(t *testing.T) {
 	t.Parallel()

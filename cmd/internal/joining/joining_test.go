@@ -209,6 +209,21 @@ func TestExpiry_SyncRenews(t *testing.T) {
 	}
 }
 
+// TestExpiry_IdleDeviceRenews: also a sync that has nothing to send.
+func TestExpiry_IdleDeviceRenews(t *testing.T) {
+	t.Parallel()
+	o := open(t)
+	a := o.join(t, tenant, crew())
+	a.sound(t, heron, 1)
+	a.mustSync(t)
+	a.mustSync(t)
+	o.clock.pass(61 * 24 * time.Hour)
+	a.mustSync(t)
+	if m, _, err := a.Client.Membership(); err != nil || !m.Expires.Equal(o.clock.Now().Add(90*24*time.Hour)) {
+		t.Errorf("certificate until %v, %v, want 90 days from now", m.Expires, err)
+	}
+}
+
 // TestExpiry_ClockOfTheDeviceIsBehind: the device thinks that its certificate is
 // good, the server knows better, and the sync comes to its end.
 func TestExpiry_ClockOfTheDeviceIsBehind(t *testing.T) {

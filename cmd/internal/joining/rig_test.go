@@ -73,7 +73,9 @@ func listenOn(t testing.TB, addr, dir string, c *clock) *office {
 	o.Server, err = server.Open(server.Config{
 		Dir: dir, Now: c.Now, Secure: true,
 		Every: func(d time.Duration, f func()) func() {
-			o.recheck, o.every = f, d
+			if o.recheck == nil { // the watch over open streams comes first
+				o.recheck, o.every = f, d
+			}
 			return func() {}
 		},
 		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State) {
