@@ -31,6 +31,7 @@ type Pond struct {
 
 	bed     *bottom
 	toShore func(plane.Point) plane.Point // from the bed's plane to the outline's
+	toBed   func(plane.Point) plane.Point // and back
 	axis    plane.Point                   // direction of the long axis, in the bed's plane
 }
 
@@ -107,6 +108,7 @@ func newPond(name string, b *bottom, rng *rand.Rand) (*Pond, error) {
 	p := &Pond{Name: name, Shore: s, Islands: len(rings) - 1, MaxM: b.depthM[b.deepest()], bed: b}
 	p.AreaM2, p.VolumeM3 = b.measure()
 	p.toShore = func(q plane.Point) plane.Point { return s.Frame().ToPlane(home.ToLatLng(q)) }
+	p.toBed = func(q plane.Point) plane.Point { return home.ToPlane(s.Frame().ToLatLng(q)) }
 	p.axis = b.longAxis()
 	for len(p.Checks) < checks {
 		q := b.origin.Add(plane.Point{X: rng.Float64() * float64(b.nx-1) * b.cellM, Y: rng.Float64() * float64(b.ny-1) * b.cellM})

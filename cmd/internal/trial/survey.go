@@ -40,7 +40,13 @@ type line struct{ from, dir plane.Point }
 
 // Sound returns the soundings of a survey in the outline's frame. The same
 // survey with other Spikes or LagS differs in nothing else.
-func (p *Pond) Sound(s Survey) []bed.Sounding {
+func (p *Pond) Sound(s Survey) []bed.Sounding { return p.SoundMore(s, nil) }
+
+// Way is a straight way through the water in the outline's frame.
+type Way struct{ From, To plane.Point }
+
+// SoundMore returns the soundings of a survey, and then of some ways more.
+func (p *Pond) SoundMore(s Survey, ways []Way) []bed.Sounding {
 	rng := rand.New(rand.NewPCG(s.Seed, 1))
 	lines, reachM, spacingM := p.lines(s, rng)
 	b := boat{
@@ -48,9 +54,38 @@ func (p *Pond) Sound(s Survey) []bed.Sounding {
 		stepM: max(1, spacingM/25), clock: time.Date(2026, 6, 9, 14, 0, 0, 0, time.UTC),
 	}
 	for _, l := range lines {
-		b.sail(l, reachM, wander*spacingM)
+		b.sail(l, 2*reachM, wander*spacingM)
+	}
+	b.rng = rand.New(rand.NewPCG(s.Seed, 3))
+	for _, w := range ways {
+		from, to := p.toBed(w.From), p.toBed(w.To)
+		if long := from.Distance(to); long > 0 {
+			b.sail(line{from, to.Sub(from).Scale(1 / long)}, long, min(2, wander*spacingM))
+		}
 	}
 	return b.out
+}
+
+// RandomWays draws ways at random: each through a place drawn evenly over the
+// water, at a heading drawn evenly, as far as the water goes.
+func (p *Pond) RandomWays(n int, seed uint64) []Way {
+	rng := rand.New(rand.NewPCG(seed, 4))
+	stepM := math.Sqrt(p.AreaM2) / 200
+	out := make([]Way, n)
+	for k := range out {
+		through := p.Checks[rng.IntN(len(p.Checks))].At
+		sin, cos := math.Sincos(math.Pi * rng.Float64())
+		end := func(dir plane.Point) plane.Point {
+			at := through
+			for next := at.Add(dir); p.Shore.Contains(next) && !p.Shore.Crosses(at, next); next = at.Add(dir) {
+				at = next
+			}
+			return at
+		}
+		dir := plane.Point{X: stepM * cos, Y: stepM * sin}
+		out[k] = Way{end(dir), end(dir.Scale(-1))}
+	}
+	return out
 }
 
 // lines lays the survey's lines out in the bed's plane. Each is 2 reachM long.
@@ -95,14 +130,15 @@ type boat struct {
 	out          []bed.Sounding
 }
 
-// sail runs one line. The helm swings off it by two slow waves.
-func (b *boat) sail(l line, reachM, wanderM float64) {
+// sail runs one line of the given length. The helm swings off it by two slow
+// waves.
+func (b *boat) sail(l line, lengthM, wanderM float64) {
 	across := plane.Point{X: -l.dir.Y, Y: l.dir.X}
 	phase, phase2 := 2*math.Pi*b.rng.Float64(), 2*math.Pi*b.rng.Float64()
 	resting := rest
-	for s := 0.0; s < 2*reachM; s += b.stepM {
+	for s := 0.0; s < lengthM; s += b.stepM {
 		b.clock = b.clock.Add(time.Duration(b.stepM / speedMPS * float64(time.Second)))
-		off := wanderM * (math.Sin(2*math.Pi*s/reachM+phase) + 0.5*math.Sin(7*math.Pi*s/reachM+phase2))
+		off := wanderM * (math.Sin(4*math.Pi*s/lengthM+phase) + 0.5*math.Sin(14*math.Pi*s/lengthM+phase2))
 		at := l.from.Add(l.dir.Scale(s)).Add(across.Scale(off))
 		if !b.fix(at, l.dir) {
 			continue
