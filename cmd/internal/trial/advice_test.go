@@ -24,7 +24,7 @@ type advised struct {
 
 // Six lines, then four more as advised or as many drawn at random, with the same
 // soundings before them.
-func TestAdvice(t *testing.T) {
+func TestAdvice(t *testing.T) { //nolint:paralleltest // fills the machine by itself
 	ponds := allPonds(t)
 	n := min(2, *perDensity)
 	runs := make([]advised, len(ponds)*n)

@@ -12,8 +12,12 @@
 //	fmt.Println(score.Error, score.DepthRMSEM, score.Plain.DepthRMSEM)
 //
 // Everything is seeded: the same call gives the same ponds, surveys and scores.
-// The short test runs with the others. The full tables take the better part of
-// an hour and write RESULTS.md:
+// The short test runs with the others. The long ones, a quarter of an hour or more,
+// write their tables beside this file, with date, machine and commit: how good
+// volume, depth and interval are, what advised lines are worth, and how a
+// general-purpose gridder does.
 //
 //	go test -tags trial ./cmd/internal/trial -run TestTable -v -timeout 3h
+//	go test -tags trial ./cmd/internal/trial -run TestAdvice -v -timeout 3h
+//	.ci/gridder
 package trial

@@ -2,7 +2,6 @@ package trial
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"pondwright/geo/bed"
@@ -98,7 +97,7 @@ func leavePondOut(ponds [][]Doubt) []float64 {
 // bootstrap draws whole ponds with replacement and returns the range that holds
 // 95 of 100 coverages, for both intervals.
 func bootstrap(ponds [][]Doubt, factor []float64, seed uint64) (range95, range80 [2]float64) {
-	rng := rand.New(rand.NewPCG(seed, 7))
+	rng := draw(seed, 7)
 	const times = 2000
 	var all95, all80 []float64
 	for range times {

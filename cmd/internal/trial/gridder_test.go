@@ -42,7 +42,7 @@ type gridded struct {
 // program surface of Debian's package gmt: the same soundings, the shoreline at
 // depth zero at most √area/120 apart for the gridder, the same nodes, and the
 // same mesh for the volume. One survey at a time, so that the times compare.
-func TestGridder(t *testing.T) {
+func TestGridder(t *testing.T) { //nolint:paralleltest // takes times
 	program, err := exec.LookPath("gmt")
 	if err != nil {
 		t.Skip("the gridder is not installed: run .ci/gridder")

@@ -65,14 +65,14 @@ func Ponds(own, grids string) ([]*Pond, error) {
 		s := &solids[k]
 		b := s.bottom()
 		b.scale(float64(unit.Acres(s.acres)), s.deepM)
-		p, err := newPond(s.name, b, rand.New(rand.NewPCG(uint64(k), 0)))
+		p, err := newPond(s.name, b, draw(uint64(k), 0))
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, p)
 	}
 	for _, c := range cuts {
-		rng := rand.New(rand.NewPCG(c.seed, uint64(len(c.terrain))))
+		rng := draw(c.seed, uint64(len(c.terrain)))
 		b, err := cut(ground[c.terrain], rng, c.cubic, c.islands)
 		if err != nil {
 			return nil, err

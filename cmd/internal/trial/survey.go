@@ -42,21 +42,27 @@ type line struct{ from, dir plane.Point }
 // survey with other Spikes or LagS differs in nothing else.
 func (p *Pond) Sound(s Survey) []bed.Sounding { return p.SoundMore(s, nil) }
 
+// draw returns a source that gives the same numbers whenever seed and stream are
+// the same.
+func draw(seed, stream uint64) *rand.Rand {
+	return rand.New(rand.NewPCG(seed, stream)) //nolint:gosec // a simulation must repeat
+}
+
 // Way is a straight way through the water in the outline's frame.
 type Way struct{ From, To plane.Point }
 
 // SoundMore returns the soundings of a survey, and then of some ways more.
 func (p *Pond) SoundMore(s Survey, ways []Way) []bed.Sounding {
-	rng := rand.New(rand.NewPCG(s.Seed, 1))
+	rng := draw(s.Seed, 1)
 	lines, reachM, spacingM := p.lines(s, rng)
 	b := boat{
-		pond: p, rng: rng, blunder: rand.New(rand.NewPCG(s.Seed, 2)), survey: s,
+		pond: p, rng: rng, blunder: draw(s.Seed, 2), survey: s,
 		stepM: max(1, spacingM/25), clock: time.Date(2026, 6, 9, 14, 0, 0, 0, time.UTC),
 	}
 	for _, l := range lines {
 		b.sail(l, 2*reachM, wander*spacingM)
 	}
-	b.rng = rand.New(rand.NewPCG(s.Seed, 3))
+	b.rng = draw(s.Seed, 3)
 	for _, w := range ways {
 		from, to := p.toBed(w.From), p.toBed(w.To)
 		if long := from.Distance(to); long > 0 {
@@ -69,7 +75,7 @@ func (p *Pond) SoundMore(s Survey, ways []Way) []bed.Sounding {
 // RandomWays draws ways at random: each through a place drawn evenly over the
 // water, at a heading drawn evenly, as far as the water goes.
 func (p *Pond) RandomWays(n int, seed uint64) []Way {
-	rng := rand.New(rand.NewPCG(seed, 4))
+	rng := draw(seed, 4)
 	stepM := math.Sqrt(p.AreaM2) / 200
 	out := make([]Way, n)
 	for k := range out {

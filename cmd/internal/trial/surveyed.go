@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
@@ -96,12 +97,11 @@ func readJSON(path string, to any) error {
 // readRecords calls f with each row after the header: the time in its first
 // column, if times is 1, and the numbers in the others.
 func readRecords(path string, times int, f func(time.Time, []float64)) error {
-	file, err := os.Open(path)
+	data, err := os.ReadFile(path)
 	if err != nil {
 		return err
 	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
+	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)
 	}

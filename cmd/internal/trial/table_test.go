@@ -131,7 +131,7 @@ func (r *report) target(what string, got float64, want string, met bool) {
 	r.targets = append(r.targets, fmt.Sprintf("| %s | %.2f | %s | %s |", what, got, want, verdict))
 }
 
-func TestTable(t *testing.T) {
+func TestTable(t *testing.T) { //nolint:paralleltest // fills the machine by itself
 	ponds := allPonds(t)
 	var runs []run
 	for k := range ponds {

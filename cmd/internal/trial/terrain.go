@@ -1,10 +1,10 @@
 package trial
 
 import (
+	"bytes"
 	"encoding/csv"
 	"fmt"
 	"image"
-	"image/color"
 	"image/png"
 	"math"
 	"os"
@@ -69,12 +69,11 @@ func terrains(own, grids string) (map[string]*terrain, error) {
 }
 
 func readPNG(path string) (*terrain, error) {
-	f, err := os.Open(path)
+	data, err := os.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
-	img, err := png.Decode(f)
+	img, err := png.Decode(bytes.NewReader(data))
 	if err != nil {
 		return nil, err
 	}
@@ -86,20 +85,18 @@ func readPNG(path string) (*terrain, error) {
 	t := &terrain{nx: b.Dx(), ny: b.Dy(), below: math.Inf(1)}
 	for j := range t.ny {
 		for i := range t.nx {
-			var c color.Gray16 = gray.Gray16At(b.Min.X+i, b.Min.Y+j)
-			t.heightM = append(t.heightM, float64(c.Y))
+			t.heightM = append(t.heightM, float64(gray.Gray16At(b.Min.X+i, b.Min.Y+j).Y))
 		}
 	}
 	return t, nil
 }
 
 func readNumbers(path string) ([][]float64, error) {
-	f, err := os.Open(path)
+	data, err := os.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
+	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
 	if err != nil {
 		return nil, err
 	}

@@ -187,13 +187,11 @@ func each(n int, f func(k int)) {
 	next := make(chan int)
 	var wait sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
+		wait.Go(func() {
 			for k := range next {
 				f(k)
 			}
-		}()
+		})
 	}
 	for k := range n {
 		next <- k
