@@ -6,6 +6,7 @@ import (
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"pondwright/calc/unit"
 	"pondwright/geo/bed"
 	"pondwright/geo/survey"
 	"pondwright/proto/block"
@@ -83,19 +84,27 @@ func (p *Pond) sounding(i int) *pb.Sounding {
 		m.Time = timestamppb.New(r.Time)
 	}
 	if q.Has&block.HasFirm != 0 {
-		v := float64(q.FirmMM) / 1000
-		m.FirmDepthM = &v
+		// The rod and the echo count from the same place.
+		if firm, err := p.Input.Setups[r.Pass].Depth(unit.Meters(q.FirmMM)/1000, r.Reference); err == nil {
+			m.FirmDepthM = new(float64(firm))
+		}
 	}
 	if q.Has&block.HasTemp != 0 {
-		v := float64(q.WaterTempCC) / 100
-		m.WaterTempC = &v
+		m.WaterTempC = new(float64(q.WaterTempCC) / 100)
 	}
 	m.Flag, m.FlagRule = flag(r.Verdict, p.Report.Bed.Flags()[i])
+	if m.GetFlagRule() == "" && r.Verdict != bed.Undecided {
+		m.FlagRule = p.corrections[correctionKey{string(q.Log[:]), q.Seq}].GetReason()
+	}
 	return m
 }
 
-// flag tells what became of a sounding and by which rule.
-func flag(v bed.Verdict, flags []bed.Flag) (pb.SoundingFlag, string) {
+// flag tells what became of a sounding and, where a rule decided it, by which.
+func flag(v bed.Verdict, flags []bed.Flag) (what pb.SoundingFlag, rule string) {
+	if f, out := survey.LeftOut(flags, v); out && f.Rule != bed.Person {
+		return pb.SoundingFlag_SOUNDING_FLAG_REJECTED_BY_RULE,
+			fmt.Sprintf("%s: %.3g against a limit of %.3g", f.Rule, f.Value, f.Threshold)
+	}
 	switch v {
 	case bed.Accepted:
 		return pb.SoundingFlag_SOUNDING_FLAG_ACCEPTED_BY_PERSON, ""
@@ -104,12 +113,6 @@ func flag(v bed.Verdict, flags []bed.Flag) (pb.SoundingFlag, string) {
 	case bed.Adjusted:
 		return pb.SoundingFlag_SOUNDING_FLAG_ADJUSTED_BY_PERSON, ""
 	case bed.Undecided:
-	}
-	for _, f := range flags {
-		if f.Excludes() {
-			return pb.SoundingFlag_SOUNDING_FLAG_REJECTED_BY_RULE,
-				fmt.Sprintf("%s: %.3g against a limit of %.3g", f.Rule, f.Value, f.Threshold)
-		}
 	}
 	return pb.SoundingFlag_SOUNDING_FLAG_USED, ""
 }

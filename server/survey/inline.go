@@ -1,9 +1,12 @@
 package survey
 
 import (
+	"encoding/hex"
+	"errors"
 	"time"
 
 	"github.com/golang/geo/s2"
+	"google.golang.org/grpc/codes"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/survey"
@@ -11,11 +14,12 @@ import (
 )
 
 // MeasureInline measures a pond that comes with a request and is not stored. It
-// returns what Measured returns, and bed.ErrCanceled when progress says stop.
+// returns a *Refusal that wraps a *ShorelineError or a *survey.SwappedError, and
+// bed.ErrCanceled when progress says stop.
 func MeasureInline(m *pb.InlineSurvey, progress func(share float64) bool) (*Pond, error) {
 	s, err := outline(m.GetShoreline())
 	if err != nil {
-		return nil, refuse(&ShorelineError{err})
+		return nil, refuseInline(&ShorelineError{err})
 	}
 	in := survey.Input{Shore: s}
 	for i, q := range m.GetSoundings() {
@@ -23,9 +27,23 @@ func MeasureInline(m *pb.InlineSurvey, progress func(share float64) bool) (*Pond
 	}
 	report, err := survey.Measure(in, progress)
 	if err != nil {
-		return nil, refuse(err)
+		return nil, refuseInline(err)
 	}
 	return &Pond{Input: in, Report: report}, nil
+}
+
+// refuseInline blames the request for what it brought along.
+func refuseInline(err error) error {
+	err = refuse(err)
+	var r *Refusal
+	if !errors.As(err, &r) {
+		return err
+	}
+	r.Code, r.Field = codes.InvalidArgument, "inline."+r.Field
+	if _, ok := errors.AsType[*survey.SwappedError](r); ok {
+		r.Field = "inline.soundings"
+	}
+	return r
 }
 
 // inlineReading takes the reading where there is one, else the depth. Depths count
@@ -33,9 +51,9 @@ func MeasureInline(m *pb.InlineSurvey, progress func(share float64) bool) (*Pond
 func inlineReading(i int, q *pb.Sounding) survey.Reading {
 	r := survey.Reading{
 		At:     s2.LatLngFromDegrees(q.GetLatDeg(), q.GetLonDeg()),
-		Seq:    int64(i),
+		Seq:    int64(i + 1),
 		Depth:  unit.Meters(q.GetReadingM()),
-		Pass:   string(q.GetPassId()),
+		Pass:   hex.EncodeToString(q.GetPassId()),
 		Source: survey.Source{File: "soundings", Line: i + 1},
 	}
 	switch q.GetReference() {

@@ -1,9 +1,11 @@
 package survey
 
 import (
+	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
-	"slices"
+	"math"
 	"strings"
 	"time"
 
@@ -23,11 +25,11 @@ import (
 // ErrNoShoreline says that nobody has drawn the pond's shoreline yet.
 var ErrNoShoreline = errors.New("the pond has no shoreline yet: add an outline and sync")
 
-// ShorelineError says that the shoreline on record cannot be used.
+// ShorelineError says that a shoreline cannot be used.
 type ShorelineError struct{ Err error }
 
 // Error gives the reason.
-func (e *ShorelineError) Error() string { return "shoreline on record: " + e.Err.Error() }
+func (e *ShorelineError) Error() string { return "shoreline: " + e.Err.Error() }
 
 // Unwrap returns the reason.
 func (e *ShorelineError) Unwrap() error { return e.Err }
@@ -118,44 +120,64 @@ func (f facts) input(soundings []state.Sounding) (survey.Input, error) {
 	if line.PositionErrorM != nil {
 		in.Bias.Outline = unit.Meters(line.GetPositionErrorM())
 	}
+	for name, first := range firsts(soundings) {
+		in.Setups[name] = f.setup(f.passes[string(first.Pass[:])], first, line)
+	}
 	for _, q := range soundings {
-		name := passName(q)
-		pass := f.passes[string(q.Pass[:])]
-		if _, ok := in.Setups[name]; !ok {
-			in.Setups[name] = f.setup(pass, q, line)
-		}
-		in.Readings = append(in.Readings, f.reading(name, q))
+		in.Readings = append(in.Readings, f.reading(passName(q), q))
 	}
 	return in, nil
 }
 
-// doubts are the warnings that the records themselves give rise to.
-func (f facts) doubts() []survey.Warning {
-	var out []survey.Warning
-	different := slices.CompactFunc(slices.Clone(f.shorelines), sameOutline)
-	if len(different) > 1 {
-		out = append(out, survey.Warning{
-			Code:    "SHORELINES_DIFFER",
-			Field:   "shoreline",
-			Message: fmt.Sprintf("%d different shorelines are on record; the newest is used", len(different)),
-			Remedy:  "agree on one and record it again",
-		})
+// firsts returns the earliest sounding of each pass: by its time, or where that is
+// not known by its number in its log.
+func firsts(soundings []state.Sounding) map[string]state.Sounding {
+	out := make(map[string]state.Sounding)
+	for _, q := range soundings {
+		name := passName(q)
+		first, ok := out[name]
+		if !ok || cmp.Or(cmp.Compare(age(q), age(first)), bytes.Compare(q.Log[:], first.Log[:]), cmp.Compare(q.Seq, first.Seq)) < 0 {
+			out[name] = q
+		}
 	}
 	return out
 }
 
-func sameOutline(a, b *pb.Shoreline) bool {
-	key := func(s *pb.Shoreline) string {
-		var b strings.Builder
-		for _, ring := range append([]*pb.Ring{s.GetOuter()}, s.GetIslands()...) {
-			for _, p := range ring.GetPoints() {
-				fmt.Fprintf(&b, "%.8f %.8f,", p.GetLatDeg(), p.GetLonDeg())
-			}
-			b.WriteByte(';')
-		}
-		return b.String()
+// age orders soundings in time, those without one last.
+func age(q state.Sounding) int64 {
+	if q.TimeMs == 0 {
+		return math.MaxInt64
 	}
-	return key(a) == key(b)
+	return q.TimeMs
+}
+
+// doubts are the warnings that the records themselves give rise to.
+func (f facts) doubts() []survey.Warning {
+	different := make(map[string]bool)
+	for _, line := range f.shorelines {
+		different[shape(line)] = true
+	}
+	if len(different) < 2 {
+		return nil
+	}
+	return []survey.Warning{{
+		Code:    "SHORELINES_DIFFER",
+		Field:   "shoreline",
+		Message: fmt.Sprintf("%d different shorelines are on record; the newest is used", len(different)),
+		Remedy:  "agree on one and record it again",
+	}}
+}
+
+// shape is the same for outlines with the same corners.
+func shape(line *pb.Shoreline) string {
+	var b strings.Builder
+	for _, ring := range append([]*pb.Ring{line.GetOuter()}, line.GetIslands()...) {
+		for _, p := range ring.GetPoints() {
+			fmt.Fprintf(&b, "%.8f %.8f,", p.GetLatDeg(), p.GetLonDeg())
+		}
+		b.WriteByte(';')
+	}
+	return b.String()
 }
 
 func outline(line *pb.Shoreline) (*shore.Shore, error) {
@@ -197,7 +219,7 @@ func (f facts) setup(pass *pb.Pass, first state.Sounding, line *pb.Shoreline) su
 			out.WaterTemperature = unit.Celsius(instrument.GetWaterTempC())
 		}
 	}
-	if pass.GetOffsetM() > 0 {
+	if pass != nil && pass.OffsetM != nil && pass.GetOffsetM() >= 0 { // below zero it counts from something else than the water
 		out.Draft, out.DraftKnown = unit.Meters(pass.GetOffsetM()), true
 	}
 	if out.WaterTemperature == 0 && first.Has&block.HasTemp != 0 {
@@ -250,7 +272,9 @@ func (f facts) reading(pass string, q state.Sounding) survey.Reading {
 	case pb.CorrectionAction_CORRECTION_ACTION_REJECT:
 		r.Verdict = bed.Rejected
 	case pb.CorrectionAction_CORRECTION_ACTION_ADJUST:
-		r.Verdict, r.Corrected = bed.Adjusted, unit.Meters(c.GetDepthM())
+		if c.DepthM != nil { // else it says nothing
+			r.Verdict, r.Corrected = bed.Adjusted, unit.Meters(c.GetDepthM())
+		}
 	case pb.CorrectionAction_CORRECTION_ACTION_UNSPECIFIED:
 	}
 	return r

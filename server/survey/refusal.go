@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	"pondwright/geo/grid"
 	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
 )
@@ -58,10 +59,11 @@ func refuse(err error) error {
 	var line *ShorelineError
 	var swapped *survey.SwappedError
 	var token *CellTokenError
+	var size *grid.SizeError
 	switch {
 	case errors.Is(err, ErrNoShoreline):
-		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_SHORELINE_MISSING, Err: err}
-	case errors.As(err, &line):
+		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_SHORELINE_MISSING, Field: "shoreline", Err: err}
+	case errors.As(err, &line), errors.As(err, &size), errors.Is(err, grid.ErrTangled):
 		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_SHORELINE_INVALID, Field: "shoreline", Remedy: "draw it anew and record it again", Err: err}
 	case errors.As(err, &swapped):
 		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_FIELD_INVALID, Field: swapped.Warning.Field, Err: err}

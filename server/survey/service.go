@@ -54,12 +54,19 @@ type pondKey struct {
 	pond   block.ID
 }
 
-// answer is the measurement of one version of a pond. Its lock is held while it is
-// being worked out, so that one pond is measured once however many ask.
+// answer is the measurement of one version of a pond. Its turn is taken while it is
+// being worked out, so that one pond is measured once however many ask; a caller
+// that gives up does not wait for it.
 type answer struct {
-	mu      sync.Mutex
+	turn    chan struct{} // holds one token
 	version uint64
 	pond    *Pond
+}
+
+func newAnswer() *answer {
+	a := &answer{turn: make(chan struct{}, 1)}
+	a.turn <- struct{}{}
+	return a
 }
 
 // NewService returns the service. A caller from outside sees the ponds that are
@@ -93,12 +100,13 @@ type Pond struct {
 	// has settled it: what stands above is for people to look at only.
 	MastOpen, EquipmentOpen bool
 
-	soundings []state.Sounding // in the order of Input.Readings
+	soundings   []state.Sounding // in the order of Input.Readings
+	corrections map[correctionKey]*pb.Correction
 }
 
 // Measured returns a pond measured with everything that is stored now. It returns
-// state.ErrPondNotFound, or a *Refusal that wraps ErrNoShoreline, a *ShorelineError
-// or a *survey.SwappedError. Progress, which may be nil, is told the share done.
+// state.ErrPondNotFound, the context's error, or a *Refusal that wraps ErrNoShoreline, a
+// *ShorelineError or a *survey.SwappedError. Progress, which may be nil, is told the share done.
 func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share float64) bool) (*Pond, error) {
 	if err := s.state.WaitCurrent(ctx); err != nil {
 		return nil, fmt.Errorf("wait for the state: %w", err)
@@ -118,13 +126,17 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 	s.mu.Lock()
 	a, ok := s.known[key]
 	if !ok {
-		a = new(answer)
+		a = newAnswer()
 		s.known[key] = a
 	}
 	s.mu.Unlock()
 
-	a.mu.Lock()
-	defer a.mu.Unlock()
+	select {
+	case <-a.turn:
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	defer func() { a.turn <- struct{}{} }()
 	if a.pond != nil && a.version >= version {
 		return a.pond, nil
 	}
@@ -160,7 +172,7 @@ func (s *Service) measure(ctx context.Context, key pondKey, progress func(share 
 		return nil, err
 	}
 	return &Pond{
-		Name: f.pond.GetName(), Input: in, Report: report, soundings: soundings,
+		Name: f.pond.GetName(), Input: in, Report: report, soundings: soundings, corrections: f.corrections,
 		Mast: f.mast.fact, MastOpen: f.mast.open, Equipment: f.equipment.fact, EquipmentOpen: f.equipment.open,
 	}, nil
 }
@@ -226,13 +238,13 @@ func (s *Service) ListSoundings(req *pb.ListSoundingsRequest, stream grpc.Server
 	if err != nil {
 		return fmt.Errorf("pond_id: %w", err)
 	}
-	pond, err := s.Measured(stream.Context(), id, nil)
-	if err != nil {
-		return err
-	}
 	region, err := cells(req.GetCellTokens())
 	if err != nil {
 		return refuse(err)
+	}
+	pond, err := s.Measured(stream.Context(), id, nil)
+	if err != nil {
+		return err
 	}
 	batch := new(pb.ListSoundingsResponse)
 	for i := range pond.soundings {
@@ -263,6 +275,9 @@ func (e *CellTokenError) Error() string {
 
 // cells returns the union of the named cells, nil for none.
 func cells(tokens []string) (s2.CellUnion, error) {
+	if len(tokens) == 0 {
+		return nil, nil // normalizing makes it empty, which holds nothing
+	}
 	var out s2.CellUnion
 	for _, t := range tokens {
 		id := s2.CellIDFromToken(t)
