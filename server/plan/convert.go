@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/golang/geo/s2"
 
@@ -120,10 +121,8 @@ func Equipment(m *pb.EquipmentChoice) (plan.Equipment, error) {
 		e.DiscRadius, e.OffBottom = unit.Meters(d.GetRadiusM()), unit.Meters(d.GetHeightOffBottomM())
 	}
 	if bores := m.GetHose().GetBoresM(); len(bores) > 0 {
-		e.Bore, e.HoseDefault = unit.Meters(bores[0]), m.GetHose().GetIsDefault()
-		for _, b := range bores {
-			e.Bore = max(e.Bore, unit.Meters(b))
-		}
+		// The widest loses the least pressure; all hoses of a plan are alike.
+		e.Bore, e.HoseDefault = unit.Meters(slices.Max(bores)), m.GetHose().GetIsDefault()
 	}
 	return e, nil
 }

@@ -15,7 +15,6 @@ import (
 	"pondwright/calc/unit"
 	"pondwright/geo/bed"
 	"pondwright/geo/plan"
-	geosurvey "pondwright/geo/survey"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/survey"
@@ -49,7 +48,7 @@ var ErrConflict = errors.New("there are two versions on record and nobody has se
 // Propose measures the pond, plans for it and streams progress and the plan.
 func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingServer[pb.ProposeResponse]) error {
 	ctx := stream.Context()
-	r := &reporter{ctx: ctx, stream: stream}
+	r := &reporter{stream: stream}
 	pond, err := s.pond(ctx, req, r)
 	if err != nil {
 		return cmp.Or(r.err, err)
@@ -63,14 +62,14 @@ func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingSer
 		return cmp.Or(r.err, ctx.Err(), context.Canceled)
 	}
 	if err != nil {
-		return refuse(err)
+		return refuse(err, req)
 	}
 	return stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Plan{Plan: Message(p, in)}})
 }
 
 // pond returns the pond that the request names or brings along.
 func (s *Service) pond(ctx context.Context, req *pb.ProposeRequest, r *reporter) (*survey.Pond, error) {
-	progress := func(share float64) bool { return r.tell("Inferring the bed", share) }
+	progress := func(share float64) bool { return r.tell(stageBed, share) }
 	if inline := req.GetInline(); inline != nil {
 		pond, err := survey.MeasureInline(inline, progress)
 		if errors.Is(err, bed.ErrCanceled) {
@@ -132,41 +131,19 @@ func unresolved(field string) error {
 	}
 }
 
-// refuse dresses the errors that a person can mend; others pass as they are.
-func refuse(err error) error {
-	var w *geosurvey.Warning
-	if w = Refused(err); w == nil {
+// refuse dresses the errors that a person can mend, and blames the request for a
+// mast of its own; others pass as they are.
+func refuse(err error, req *pb.ProposeRequest) error {
+	w := Refused(err)
+	if w == nil {
 		return err
 	}
-	return &survey.Refusal{
+	out := &survey.Refusal{
 		Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_FIELD_INVALID,
 		Field: w.Field, Remedy: w.Remedy, Err: err,
 	}
-}
-
-// reporter sends progress as it comes and remembers when that fails.
-type reporter struct {
-	ctx    context.Context //nolint:containedctx // lives as long as the call
-	stream grpc.ServerStreamingServer[pb.ProposeResponse]
-	stage  string
-	sent   float64
-	err    error
-}
-
-// progressStep is the share of a stage worth a message.
-const progressStep = 0.05
-
-func (r *reporter) tell(stage string, share float64) bool {
-	if r.ctx.Err() != nil || r.err != nil {
-		return false
+	if req.GetMast() != nil {
+		out.Code = codes.InvalidArgument
 	}
-	share = min(1, max(0, share))
-	if stage == r.stage && share < r.sent+progressStep {
-		return true
-	}
-	r.stage, r.sent = stage, share
-	r.err = r.stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Progress{
-		Progress: &pb.PlanProgress{Stage: stage, Share: share},
-	}})
-	return r.err == nil
+	return out
 }
