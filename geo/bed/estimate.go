@@ -72,7 +72,7 @@ func (e *estimator) run() error {
 	if err := e.report(0.05); err != nil {
 		return err
 	}
-	fine, err := newLayout(b.grid)
+	fine, err := newLayout(b.grid, false)
 	if err != nil {
 		return err
 	}
@@ -99,35 +99,27 @@ func (e *estimator) run() error {
 }
 
 // fitFine conditions every model on the fine grid with the noise, smoothness and
-// weights found on the coarse one, notes what it says of the volume, and returns
-// the mean of the models' depths at the nodes. The standard deviation of a mean of
+// weights found on the coarse one, notes what it says of the volume, with the doubt
+// of the coarse one, and returns the mean of the models' depths at the nodes. The standard deviation of a mean of
 // models is taken as the mean of theirs, as if they erred together: they see the
 // same data.
 func (e *estimator) fitFine(fine *layout) ([]float64, error) {
 	mean := make([]float64, len(e.bed.grid.Nodes))
 	d := &e.bed.diag
-	var memory *factor
 	for k, m := range e.models {
-		f := newFit(fine.field(m.name), m.coarse.data, m.coarse.scaleM)
-		f.logRatio, f.factor = m.coarse.logRatio, memory
-		doubt := f // where the variance comes from
-		if fine.structure != nil {
-			if err := f.solve(); err != nil {
+		t, f := m.coarse, m.coarse
+		if t.grid != fine.grid {
+			f = newFit(fine.field(m.name), t.data, t.scaleM)
+			if err := f.refine(t); err != nil {
 				return nil, err
 			}
-			memory = f.factor
-		} else {
-			if err := f.refine(m.coarse); err != nil {
-				return nil, err
-			}
-			doubt = m.coarse
 		}
 		for i, u := range f.surface(f.x) {
 			mean[i] += m.weight * u
 		}
-		spread := doubt.factor.solve(doubt.share)
-		d.PosteriorSDM3 += m.weight * math.Sqrt(doubt.variance*max(0, dot(doubt.share, spread)))
-		d.WanderSDM3 += m.weight * e.positionSDM() * doubt.wander(spread)
+		spread := t.factor.solve(t.share)
+		d.PosteriorSDM3 += m.weight * math.Sqrt(t.variance*max(0, dot(t.share, spread)))
+		d.WanderSDM3 += m.weight * e.positionSDM() * t.wander(spread)
 		d.NoiseM += m.weight * math.Sqrt(f.variance)
 		d.Models = append(d.Models, ModelDiagnostics{
 			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),
@@ -236,22 +228,22 @@ func (l *layout) field(name string) *field {
 }
 
 // coarseLayout returns the coarse grid's layout if that sees nearly as many of
-// the data as the fine one.
+// the data as the fine one; else it is laid out on the fine grid.
 func (e *estimator) coarseLayout(data []datum, fine *layout) (*layout, error) {
 	spacing := math.Sqrt(e.bed.grid.AreaM2) / coarseAcross
 	if spacing <= e.bed.grid.SpacingM {
-		return fine, nil
+		return newLayout(e.bed.grid, true)
 	}
 	g, err := grid.New(e.shore, grid.Options{SpacingM: spacing})
 	if err != nil {
-		return fine, nil // too thin for it
+		return newLayout(e.bed.grid, true) // too thin for it
 	}
-	l, err := newLayout(g)
+	l, err := newLayout(g, true)
 	if err != nil {
 		return nil, err
 	}
 	if newFit(l.bent(true), data, 1).seenShare() < 0.95*newFit(fine.bent(true), data, 1).seenShare() {
-		return fine, nil
+		return newLayout(e.bed.grid, true)
 	}
 	return l, nil
 }

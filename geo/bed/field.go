@@ -49,21 +49,16 @@ type layout struct {
 	outline   [trends][]float64 // torsion function, its root and the distance to the shore, up to one
 	areaM2    []float64         // of water that each node stands for in the volume
 	diagonal  []float64         // of the cut-cell Laplacian
-	pattern   *pattern
+	pattern   *pattern          // from here on nil if the equations are not to be factorized
 	structure *structure
 	meshSlot  [][6]int32 // slots of each triangle's corner pairs
 	trendSlot [][]int32  // slot of (shape, node)
 	tail      [trends * (trends + 1) / 2]int32
 }
 
-// directNodes is the number of nodes up to which equations are solved by
-// factorizing them; beyond it they are solved by multigrid, which takes less time
-// and memory but gives no variances.
-const directNodes = 60_000
-
-// newLayout solves for the shapes and, for a grid of up to directNodes, orders the
-// unknowns.
-func newLayout(g *grid.Grid) (*layout, error) {
+// newLayout solves for the shapes and, if the equations are to be factorized,
+// orders the unknowns.
+func newLayout(g *grid.Grid, factorized bool) (*layout, error) {
 	f := &layout{grid: g}
 	n := len(g.Nodes)
 	f.diagonal = make([]float64, n)
@@ -80,7 +75,7 @@ func newLayout(g *grid.Grid) (*layout, error) {
 	if err := f.setOutline(); err != nil {
 		return nil, err
 	}
-	if n > directNodes {
+	if !factorized {
 		return f, nil
 	}
 	// Neighbors: those of the squared graph, and those that share a triangle.
@@ -167,11 +162,8 @@ func (f *layout) setOutline() error {
 	for i := range right {
 		right[i] = g.SpacingM * g.SpacingM
 	}
-	solve := f.poisson
-	if n > directNodes {
-		solve = f.poissonByMultigrid
-	}
-	torsion, err := solve(right)
+	m := newMultigrid(f, f.diagonal, 0, 1, 0, false, func(func(i, j int32, v float64)) {})
+	torsion, _, err := m.solve(right, nil)
 	if err != nil {
 		return err
 	}
@@ -187,41 +179,6 @@ func (f *layout) setOutline() error {
 		f.outline[0][i], f.outline[1][i], f.outline[2][i] = v, math.Sqrt(v), g.Nodes[i].ShoreM/g.WidestM
 	}
 	return nil
-}
-
-// poisson returns the solution of the cut-cell Laplacian's equations.
-func (f *layout) poisson(right []float64) ([]float64, error) {
-	g := f.grid
-	n := len(g.Nodes)
-	neighbors := make([][]int32, n)
-	places := make([]plane.Point, n)
-	for i, node := range g.Nodes {
-		places[i] = node.At
-		for _, j := range node.Next {
-			if j >= 0 {
-				neighbors[i] = append(neighbors[i], j)
-			}
-		}
-	}
-	p := newPattern(n, neighbors, 0)
-	values := make([]float64, len(p.cols))
-	for i := range n {
-		for k := p.start[i]; k < p.start[i+1]-1; k++ {
-			values[k] = -1
-		}
-		values[p.start[i+1]-1] = f.diagonal[i]
-	}
-	fac, err := newStructure(p, places).factorize(values, nil)
-	if err != nil {
-		return nil, err
-	}
-	return fac.solve(right), nil
-}
-
-func (f *layout) poissonByMultigrid(right []float64) ([]float64, error) {
-	m := newMultigrid(f, f.diagonal, 0, 1, 0, false, func(func(i, j int32, v float64)) {})
-	x, _, err := m.solve(right, nil)
-	return x, err
 }
 
 // setEnergy fills in the energy by slot.

@@ -39,7 +39,7 @@ func TestField_TorsionFunctionOfADisc(t *testing.T) {
 	t.Parallel()
 	const radius = 50
 	g := discGrid(t, radius, 1)
-	l, err := newLayout(g)
+	l, err := newLayout(g, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,7 +82,7 @@ func (p *pattern) multiply(values, x []float64) []float64 {
 func TestFactor_SolvesLikeADenseOne(t *testing.T) {
 	t.Parallel()
 	g := discGrid(t, 20, 2)
-	l, err := newLayout(g)
+	l, err := newLayout(g, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +180,7 @@ func TestFactor_RefusesAnIndefiniteMatrix(t *testing.T) {
 func TestFit_LeaveOneLineOutIsExact(t *testing.T) {
 	t.Parallel()
 	g := discGrid(t, 40, 3)
-	l, err := newLayout(g)
+	l, err := newLayout(g, true)
 	if err != nil {
 		t.Fatal(err)
 	}

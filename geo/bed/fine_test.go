@@ -7,7 +7,7 @@ import (
 	"pondwright/geo/bed"
 )
 
-// A grid too fine to factorize gives the same answer by the other solver.
+// A grid far finer than usual gives the same answer.
 func TestEstimate_OnAVeryFineGrid(t *testing.T) {
 	t.Parallel()
 	p := loadPond(t, "O1_bowl")

@@ -497,6 +497,7 @@ func (t *fit) equations() (*multigrid, []float64) {
 // refine conditions the field by multigrid, with the trend's weights and the
 // variance of a fit on a coarser grid, from which it starts.
 func (t *fit) refine(coarse *fit) error {
+	t.logRatio = coarse.logRatio
 	n, nc := len(t.grid.Nodes), len(coarse.grid.Nodes)
 	t.x = make([]float64, n+trends)
 	copy(t.x[n:], coarse.x[nc:])

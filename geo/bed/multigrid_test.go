@@ -24,7 +24,7 @@ func sounded(radiusM float64) (data []datum) {
 func discFit(t testing.TB, name string, across float64) *fit {
 	t.Helper()
 	const radius = 100.0
-	l, err := newLayout(discGrid(t, radius, 2*radius/across))
+	l, err := newLayout(discGrid(t, radius, 2*radius/across), across < 300)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -55,27 +55,6 @@ func TestMultigrid_AgreesWithTheFactor(t *testing.T) {
 		}
 		if _, again, err := m.solve(right, f.x[:len(x)]); err != nil || again >= count {
 			t.Errorf("%s: %d iterations from the solution, %d from nothing, %v", name, again, count, err)
-		}
-	}
-	l, err := newLayout(discGrid(t, 50, 1))
-	if err != nil {
-		t.Fatal(err)
-	}
-	right := make([]float64, len(l.grid.Nodes))
-	for i := range right {
-		right[i] = 1
-	}
-	want, err := l.poisson(right)
-	if err != nil {
-		t.Fatal(err)
-	}
-	got, err := l.poissonByMultigrid(right)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i := range want {
-		if math.Abs(got[i]-want[i]) > 1e-5*want[i] {
-			t.Fatalf("torsion function at node %d: %g by multigrid, %g by the factor", i, got[i], want[i])
 		}
 	}
 }
