@@ -71,7 +71,20 @@ type structure struct {
 	place   []int32 // position of each variable in the order
 	fronts  []front // children before parents
 	owner   []int32 // front of each position
+	scratch sync.Pool
 }
+
+// take returns n zeros, in memory that give was given if that is enough.
+func (s *structure) take(n int) []float64 {
+	if old, ok := s.scratch.Get().(*[]float64); ok && cap(*old) >= n {
+		out := (*old)[:n]
+		clear(out)
+		return out
+	}
+	return make([]float64, n)
+}
+
+func (s *structure) give(old []float64) { s.scratch.Put(&old) }
 
 type front struct {
 	first, last int32   // positions eliminated here
@@ -311,6 +324,7 @@ func (s *structure) factorize(values []float64, old *factor) (*factor, error) {
 		}
 		bad[t] = !f.eliminate(t, values, updates)
 		for _, c := range children {
+			s.give(updates[c])
 			updates[c] = nil
 			bad[t] = bad[t] || bad[c]
 		}
@@ -337,7 +351,7 @@ func (s *structure) factorize(values []float64, old *factor) (*factor, error) {
 func (f *factor) eliminate(t int32, values []float64, updates [][]float64) bool {
 	front := &f.s.fronts[t]
 	nc, nr := int(front.last-front.first), len(front.rows)
-	l, u := f.blocks[t], make([]float64, nr*nr)
+	l, u := f.blocks[t], f.s.take(nr*nr)
 	if l == nil {
 		l = make([]float64, (nc+nr)*nc)
 	} else {
@@ -525,7 +539,8 @@ func (f *factor) gram(rows []sparseRow) []float64 {
 			}
 		}
 	}
-	x := make([]float64, m*n)
+	x := f.s.take(m * n)
+	defer f.s.give(x)
 	for k, h := range rows {
 		for e, v := range h.vars {
 			x[k*n+int(f.s.place[v])] += h.values[e]
