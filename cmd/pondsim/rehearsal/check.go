@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"net"
 	"os"
 	"path/filepath"
@@ -332,10 +333,7 @@ func (w *world) rollback(ctx context.Context, n int) error {
 	if err := w.shore.startFrom(true); err != nil {
 		return err
 	}
-	w.acked = map[block.ID]uint64{}
-	for log, through := range k.acked {
-		w.acked[log] = through
-	}
+	w.acked = maps.Clone(k.acked)
 	cursor := w.view.cursor
 	w.view = newView()
 	if len(cursor) > 0 {

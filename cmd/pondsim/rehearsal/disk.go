@@ -7,6 +7,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 )
@@ -64,7 +66,7 @@ func inventory(dir string) (string, error) {
 		if d.Name() != manifestFile {
 			return nil
 		}
-		text, err := os.ReadFile(path)
+		text, err := os.ReadFile(path) //nolint:gosec // a folder of our own, which nobody else can enter
 		b.Write(text)
 		return err
 	})
@@ -83,10 +85,8 @@ func copyOnce(to, from string, except []string) error {
 		if err != nil {
 			return err
 		}
-		for _, name := range except {
-			if rel == name {
-				return filepath.SkipDir
-			}
+		if slices.Contains(except, rel) {
+			return filepath.SkipDir
 		}
 		if d.IsDir() {
 			return os.MkdirAll(filepath.Join(to, rel), 0o700)
@@ -123,6 +123,10 @@ func copyFile(to, from string) (err error) {
 	}
 	defer func() { err = errors.Join(err, dst.Close()) }()
 	if err := dst.Truncate(info.Size()); err != nil {
+		return err
+	}
+	if runtime.GOOS != "linux" { // elsewhere the numbers below mean other things
+		_, err := io.Copy(dst, src)
 		return err
 	}
 	for at := int64(0); at < info.Size(); {

@@ -221,7 +221,7 @@ func damage(msg proto.Message, fault string, at int) {
 	if len(frame) == 0 {
 		return
 	}
-	draw := rand.New(rand.NewPCG(uint64(len(frame)), uint64(at)))
+	draw := rand.New(rand.NewPCG(uint64(len(frame)), uint64(at))) //nolint:gosec // a rehearsal has to repeat itself
 	if fault == cropUp {
 		b.Frame = frame[:draw.IntN(len(frame))]
 		return
