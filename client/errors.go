@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	"pondwright/client/store"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -53,6 +54,12 @@ var (
 	// ErrRevoked: the operator has shut this device out. What it holds stays readable
 	// and it can still record; what it sends is kept aside.
 	ErrRevoked = errors.New("device was shut out")
+	// ErrBusy: the device called or sent too often; Error.RetryAfter says how long to
+	// wait.
+	ErrBusy = errors.New("server asks for a pause")
+	// ErrDiskFull: this device's disk is nearly full and nothing was stored. What was
+	// stored before can still be read and sent.
+	ErrDiskFull = store.ErrDiskFull
 	// ErrPermission: the device's role does not include this.
 	ErrPermission = errors.New("not permitted")
 )
@@ -61,6 +68,7 @@ var byReason = map[pb.Reason]error{
 	pb.Reason_REASON_CREDENTIAL_MISSING:  ErrNotJoined,
 	pb.Reason_REASON_CREDENTIAL_EXPIRED:  ErrCredentialExpired,
 	pb.Reason_REASON_REVOKED:             ErrRevoked,
+	pb.Reason_REASON_RATE_LIMITED:        ErrBusy,
 	pb.Reason_REASON_CODE_INVALID:        ErrCodeInvalid,
 	pb.Reason_REASON_LOG_FORKED:          ErrForked,
 	pb.Reason_REASON_LOG_IN_USE:          ErrLogInUse,

@@ -121,7 +121,7 @@ func mayPass(err error) bool {
 			return false
 		}
 	}
-	return errors.Is(err, ErrUnavailable) || errors.Is(err, ErrStalled) || errors.Is(err, ErrLogInUse) || errors.Is(err, ErrRefused)
+	return errors.Is(err, ErrUnavailable) || errors.Is(err, ErrStalled) || errors.Is(err, ErrBusy) || errors.Is(err, ErrLogInUse) || errors.Is(err, ErrRefused)
 }
 
 func (r Result) plus(o Result) Result {

@@ -53,7 +53,7 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		switch err := c.pullNews(ctx, api, &r); {
 		case err == nil:
 			return r, c.store.SetSynced(now, false)
-		case ctx.Err() != nil || errors.Is(err, ErrUnavailable) || errors.Is(err, ErrStalled):
+		case ctx.Err() != nil || errors.Is(err, ErrUnavailable) || errors.Is(err, ErrStalled) || errors.Is(err, ErrBusy) || errors.Is(err, ErrDiskFull):
 			return r, fmt.Errorf("client: pull: %w", err)
 		} // the long way finds out what is the matter
 	}

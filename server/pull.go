@@ -21,6 +21,9 @@ type pullStream = grpc.ServerStreamingServer[pb.PullResponse]
 
 // Pull sends the blocks of some ponds in journal order from a cursor on.
 func (s *syncService) Pull(req *pb.PullRequest, stream pullStream) error {
+	if err := s.rates.take(deviceOf(stream, nil), false); err != nil {
+		return err
+	}
 	ponds, err := pondsOf(req.GetPondIds())
 	if err != nil {
 		return err

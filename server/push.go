@@ -22,6 +22,7 @@ type syncService struct {
 	quit     <-chan struct{}
 	faults   func(point string) error
 	leases   *leases
+	rates    *rates
 	every    func(time.Duration, func()) (stop func())
 	archived func() uint64 // journal position
 }
@@ -46,25 +47,25 @@ const maxArrivals = 64
 // what became of each block, in order. The reader ends when the stream does, which
 // gRPC sees to once Push returns.
 func (s *syncService) Push(stream pushStream) error {
-	heads, marks, err := s.greet(stream)
+	g, err := s.greet(stream)
 	if err != nil {
 		return err
 	}
-	mine, release := s.leases.take(tenantOf(stream), pushed(heads, marks))
+	mine, release := s.leases.take(tenantOf(stream), g.pushed())
 	defer release()
-	archived, err := s.archivedOf(tenantOf(stream), heads)
+	archived, err := s.archivedOf(tenantOf(stream), g.heads)
 	if err != nil {
 		return err
 	}
-	if err := s.welcome(stream, heads, marks, archived); err != nil {
+	if err := s.welcome(stream, g, archived); err != nil {
 		return err
 	}
-	receiver := exchange.NewReceiver(heads)
+	receiver := exchange.NewReceiver(g.heads)
 	arrivals := make(chan arrival, maxArrivals)
 	readEnd := make(chan error, 1)
 	go func() {
 		defer close(arrivals)
-		readEnd <- s.readBlocks(stream, receiver, arrivals)
+		readEnd <- s.readBlocks(stream, g.device, receiver, arrivals)
 	}()
 	p := &pusher{s: s, stream: stream, receiver: receiver, archived: archived, durable: map[block.ID]uint64{}}
 	for {
@@ -90,33 +91,42 @@ func (s *syncService) Push(stream pushStream) error {
 	}
 }
 
-// greet takes the Hello: the logs offered and, by log, the blocks by which a device
-// looks for where its log forked.
-func (s *syncService) greet(stream pushStream) ([]exchange.Head, map[block.ID][]exchange.Mark, error) {
+// greeting is what a device opens a push with.
+type greeting struct {
+	device block.ID
+	heads  []exchange.Head
+	marks  map[block.ID][]exchange.Mark // by log: blocks by which it looks for where the log forked
+}
+
+// greet takes the Hello.
+func (s *syncService) greet(stream pushStream) (greeting, error) {
 	req, err := stream.Recv()
 	if errors.Is(err, io.EOF) {
-		return nil, nil, fmt.Errorf("%w: no Hello", exchange.ErrProtocol)
+		return greeting{}, fmt.Errorf("%w: no Hello", exchange.ErrProtocol)
 	}
 	if err != nil {
-		return nil, nil, err
+		return greeting{}, err
 	}
 	hello := req.GetHello()
 	if hello == nil {
-		return nil, nil, fmt.Errorf("%w: the first message must be Hello", exchange.ErrProtocol)
+		return greeting{}, fmt.Errorf("%w: the first message must be Hello", exchange.ErrProtocol)
 	}
-	heads, err := headsOf(hello.GetLogs())
-	if err != nil {
-		return nil, nil, err
+	g := greeting{device: deviceOf(stream, hello.GetDeviceId())}
+	if err := s.rates.take(g.device, false); err != nil {
+		return g, err
 	}
-	marks, err := marksOf(hello.GetLogs())
-	return heads, marks, err
+	if g.heads, err = headsOf(hello.GetLogs()); err != nil {
+		return g, err
+	}
+	g.marks, err = marksOf(hello.GetLogs())
+	return g, err
 }
 
 // pushed returns the logs that are not only asked about.
-func pushed(heads []exchange.Head, marks map[block.ID][]exchange.Mark) []exchange.Head {
+func (g *greeting) pushed() []exchange.Head {
 	var out []exchange.Head
-	for _, h := range heads {
-		if len(marks[h.Log]) == 0 {
+	for _, h := range g.heads {
+		if len(g.marks[h.Log]) == 0 {
 			out = append(out, h)
 		}
 	}
@@ -141,14 +151,14 @@ func (s *syncService) archivedOf(tenant string, heads []exchange.Head) (map[bloc
 }
 
 // welcome tells the device where to go on with each log.
-func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks map[block.ID][]exchange.Mark, archived map[block.ID]uint64) error {
+func (s *syncService) welcome(stream pushStream, g greeting, archived map[block.ID]uint64) error {
 	generation := s.journal.Incarnation()
 	w := &pb.Welcome{ServerGen: generation[:], Limits: &pb.PushLimits{
 		MaxBlockBytes: block.MaxFrameBytes,
 		WindowBlocks:  uint32(exchange.DefaultWindow.Blocks),
 		WindowBytes:   uint32(exchange.DefaultWindow.Bytes),
 	}}
-	for _, offered := range heads {
+	for _, offered := range g.heads {
 		held, err := s.journal.Head(tenantOf(stream), offered.Log)
 		if err != nil {
 			return err
@@ -160,7 +170,7 @@ func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks ma
 			return hash, ok
 		}
 		answer := exchange.Answer(offered, held, hashAt)
-		if ask := marks[offered.Log]; len(ask) > 0 {
+		if ask := g.marks[offered.Log]; len(ask) > 0 {
 			common := exchange.Common(ask, hashAt)
 			answer = exchange.Resume{Log: offered.Log, State: exchange.Parted, After: common.Last, Hash: common.Hash}
 		}
@@ -174,7 +184,7 @@ func (s *syncService) welcome(stream pushStream, heads []exchange.Head, marks ma
 }
 
 // readBlocks submits each block that arrives until the device has sent all.
-func (s *syncService) readBlocks(stream pushStream, receiver *exchange.Receiver, arrivals chan<- arrival) error {
+func (s *syncService) readBlocks(stream pushStream, device block.ID, receiver *exchange.Receiver, arrivals chan<- arrival) error {
 	ctx := stream.Context()
 	for {
 		req, err := stream.Recv()
@@ -186,6 +196,9 @@ func (s *syncService) readBlocks(stream pushStream, receiver *exchange.Receiver,
 		}
 		if req.GetBlock() == nil {
 			return fmt.Errorf("%w: Hello may come only once", exchange.ErrProtocol)
+		}
+		if err := s.rates.take(device, true); err != nil {
+			return err
 		}
 		a, err := s.submit(stream, receiver, req.GetBlock().GetFrame())
 		if err != nil {

@@ -22,6 +22,7 @@ import (
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/keepalive"
 
+	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/access"
 	"pondwright/server/journal"
@@ -52,6 +53,8 @@ type Config struct {
 	// what is now gone.
 	Restored bool
 
+	Rates Rates // of each device; the zero value has defaults
+
 	// Archived returns the journal position up to which everything is in a backup
 	// away from this machine: devices may then remove what it covers. Nil: nothing
 	// is, and they keep all.
@@ -60,6 +63,9 @@ type Config struct {
 	// Faults is for tests: it is called at each named point of the write path. An
 	// error at a point before the sync is one of the disk's.
 	Faults func(point string) error
+
+	free func() (uint64, error)                // bytes left on the disk; nil asks the system
+	wrap func(journal.Journal) journal.Journal // what the handlers see; nil for the journal itself
 }
 
 // FaultAfterAck is the point after an acknowledgement was handed to the transport.
@@ -127,7 +133,7 @@ func Open(cfg Config) (*Server, error) {
 		return nil, fmt.Errorf("server: %w", err)
 	}
 	j, err := journal.Open(journal.Options{
-		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Restored: cfg.Restored, Faults: cfg.Faults})
+		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Restored: cfg.Restored, Free: cfg.free, Faults: cfg.Faults})
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}
@@ -136,6 +142,9 @@ func Open(cfg Config) (*Server, error) {
 		return nil, errors.Join(fmt.Errorf("server: %w", err), j.Close())
 	}
 	s := &Server{cfg: cfg, journal: j, state: st, access: registry, health: health.NewServer(), quit: make(chan struct{})}
+	if cfg.wrap != nil {
+		s.journal = cfg.wrap(j)
+	}
 	s.register(validator)
 	return s, nil
 }
@@ -197,7 +206,7 @@ func (s *Server) register(validator protovalidate.Validator) {
 	access.NewService(s.access, guard).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
-		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), every: s.cfg.Every, archived: s.cfg.Archived})
+		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), rates: newRates(s.cfg.Rates, s.cfg.Now), every: s.cfg.Every, archived: s.cfg.Archived})
 	for _, register := range s.cfg.Services {
 		register(s.grpc, s.state)
 	}
@@ -247,6 +256,16 @@ func (s *Server) Close() error {
 func tenantOf(stream interface{ Context() context.Context }) string {
 	who, _ := access.From(stream.Context())
 	return who.Tenant
+}
+
+// deviceOf returns which device calls: the one whose certificate was shown, or, on a
+// plain connection, the one that it says it is.
+func deviceOf(stream interface{ Context() context.Context }, says []byte) block.ID {
+	who, _ := access.From(stream.Context())
+	if id, err := block.IDFromBytes(says); who.Device.IsZero() && err == nil {
+		return id
+	}
+	return who.Device
 }
 
 // CheckLoopback returns ErrNeedsTLS for an address that other machines can reach.

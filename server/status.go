@@ -78,6 +78,7 @@ var known = []struct {
 	retry  time.Duration // 0: do not simply try again
 }{
 	{syscall.ENOSPC, codes.Unavailable, pb.Reason_REASON_DISK_FULL, time.Minute},
+	{journal.ErrDiskFull, codes.Unavailable, pb.Reason_REASON_DISK_FULL, time.Minute},
 	{journal.ErrClosed, codes.Unavailable, pb.Reason_REASON_SHUTTING_DOWN, time.Second},
 	{state.ErrClosed, codes.Unavailable, pb.Reason_REASON_SHUTTING_DOWN, time.Second},
 	{journal.ErrBroken, codes.Unavailable, pb.Reason_REASON_INTERNAL, time.Minute},

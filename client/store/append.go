@@ -62,6 +62,9 @@ func (s *Store) Append(b Batch) (log block.ID, seq uint64, err error) {
 	if s.closed {
 		return log, 0, ErrClosed
 	}
+	if err := s.room(); err != nil {
+		return log, 0, fmt.Errorf("store: append to pond %v: %w", b.Pond, err)
+	}
 	for done, total := 0, len(b.Soundings)+len(b.Records); done < total; {
 		id, first, n, err := s.appendSome(&b, done)
 		if err != nil {

@@ -22,6 +22,11 @@ func (s *Store) Receive(blocks []*block.Block, cursor []byte) (stored, aside int
 	if s.closed {
 		return 0, 0, ErrClosed
 	}
+	if len(blocks) > 0 {
+		if err := s.room(); err != nil {
+			return 0, 0, fmt.Errorf("store: receive: %w", err)
+		}
+	}
 	c := s.begin()
 	defer c.discard()
 	for _, b := range blocks {

@@ -38,17 +38,29 @@ var ErrCorrupt = errors.New("stored block is corrupt")
 // ErrNotFound says that no such block is stored.
 var ErrNotFound = errors.New("no such block")
 
+// ErrDiskFull says that the disk is nearly full: nothing was stored. What was stored
+// before stays readable and can be sent.
+var ErrDiskFull = errors.New("disk is nearly full")
+
+// reserveBytes is what the disk must have left before an entry is taken: sealing and
+// acknowledging what was taken needs room as well.
+const reserveBytes = 32 << 20
+
 // ErrGap says that a pulled block does not follow the last one held of its log.
 var ErrGap = errors.New("blocks before it are missing")
 
 // ErrTooNew says that a later version of this program wrote the store.
 var ErrTooNew = errors.New("store was written by a later version")
 
-// Options says where the store lies and what it draws on. Every field is required.
+// Options says where the store lies and what it draws on. Every field but Free is
+// required.
 type Options struct {
 	Dir  string           // a folder of its own; made if missing
 	Now  func() time.Time // wall clock; may jump
 	Rand io.Reader        // cryptographic randomness: ids are drawn from it
+
+	// Free returns how many bytes the disk has left; nil asks the system.
+	Free func() (uint64, error)
 }
 
 // Store is a device's store. It is safe for concurrent use.
@@ -77,6 +89,9 @@ type logState struct {
 func Open(opt Options) (*Store, error) {
 	if err := os.MkdirAll(opt.Dir, 0o700); err != nil {
 		return nil, fmt.Errorf("store: %w", err)
+	}
+	if opt.Free == nil {
+		opt.Free = func() (uint64, error) { return freeBytes(opt.Dir) }
 	}
 	db, err := badger.Open(profile(filepath.Join(opt.Dir, "store")))
 	if err != nil {
@@ -132,6 +147,14 @@ func (s *Store) Close() error {
 // Device returns the id of this installation. It changes when the store is found
 // to be a copy.
 func (s *Store) Device() block.ID { return s.device }
+
+// room returns ErrDiskFull if there is none for new entries.
+func (s *Store) room() error {
+	if free, err := s.opt.Free(); err == nil && free < reserveBytes {
+		return ErrDiskFull
+	}
+	return nil
+}
 
 // newID draws a random id.
 func (s *Store) newID() (block.ID, error) {

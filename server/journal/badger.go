@@ -38,6 +38,9 @@ type Options struct {
 	// still refused that saw what is now gone.
 	Restored bool
 
+	// Free returns how many bytes the disk has left; nil asks the system.
+	Free func() (uint64, error)
+
 	// Faults is for tests: called at each named point; nil for none. An error at
 	// a point before the sync is one of the disk's.
 	Faults func(point string) error
@@ -71,6 +74,11 @@ const (
 	groupBytes  = 1 << 20
 )
 
+// reserveBytes is what the disk must have left before anything is written: a write
+// that runs out of room half way leaves a database that must be opened anew, which
+// takes room as well.
+const reserveBytes = 128 << 20
+
 // journalFormat is the version of the keys and values.
 const journalFormat = 2
 
@@ -78,6 +86,9 @@ var _ Journal = (*Badger)(nil)
 
 // Open opens or makes the journal in opt.Dir. One process at a time may hold it.
 func Open(opt Options) (*Badger, error) {
+	if opt.Free == nil {
+		opt.Free = func() (uint64, error) { return freeBytes(opt.Dir) }
+	}
 	if opt.Faults == nil {
 		opt.Faults = func(string) error { return nil }
 	}
@@ -241,6 +252,12 @@ const headsCached = 1 << 16
 // writeGroup judges, writes, syncs and only then answers.
 func (w *writer) writeGroup(group []*submission) {
 	receipts := make([]Receipt, len(group))
+	if free, err := w.j.opt.Free(); err == nil && free < reserveBytes {
+		for _, s := range group {
+			s.receipt <- Receipt{Err: ErrDiskFull}
+		}
+		return
+	}
 	last, err := w.stage(group, receipts)
 	if err == nil {
 		w.j.last.Raise(last)

@@ -22,6 +22,10 @@ var ErrClosed = errors.New("journal is closed")
 // longer known, so nothing is acknowledged until the journal has been opened anew.
 var ErrBroken = errors.New("journal cannot write")
 
+// ErrDiskFull says that the disk is nearly full: nothing was stored, and reading goes
+// on. Writing goes on, too, once there is room.
+var ErrDiskFull = errors.New("disk of the journal is nearly full")
+
 // ErrCorrupt marks a stored entry that no longer fits its checksum.
 var ErrCorrupt = errors.New("journal entry is corrupt")
 
