@@ -26,13 +26,14 @@ type advised struct {
 // soundings before them.
 func TestAdvice(t *testing.T) { //nolint:paralleltest // fills the machine by itself
 	ponds := allPonds(t)
+	top := head("What advised lines are worth", "go test -tags trial ./cmd/internal/trial -run TestAdvice -v -timeout 3h", len(ponds))
 	n := min(2, *perDensity)
 	runs := make([]advised, len(ponds)*n)
 	each(len(runs), func(k int) { runs[k] = adviseOne(ponds[k/n], uint64(60+k%n)) })
 	var page strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&page, format+"\n", args...) }
-	line("%s", strings.ReplaceAll(head(len(ponds), 3*len(runs)), "-run TestTable", "-run TestAdvice"))
-	line("Each pond is sounded along six lines and a tie line, then along four lines more: those that the estimate advises, or four drawn at random through the water. Mean absolute error of the volume, percent.\n")
+	line("%s", top)
+	line("Each pond is sounded %d times along six lines and a tie line, then along four lines more: those that the estimate advises, or four drawn at random through the water. Mean absolute error of the volume, percent.\n", n)
 	line("| pond | six lines | four advised more | four random more | minutes, advised | random |\n|---|---|---|---|---|---|")
 	var all, terrain [3]float64
 	for k, p := range ponds {

@@ -133,6 +133,7 @@ func (r *report) target(what string, got float64, want string, met bool) {
 
 func TestTable(t *testing.T) { //nolint:paralleltest // fills the machine by itself
 	ponds := allPonds(t)
+	top := head("How good the bed is", "go test -tags trial ./cmd/internal/trial -run TestTable -v -timeout 3h", len(ponds))
 	var runs []run
 	for k := range ponds {
 		for _, lines := range densities {
@@ -165,7 +166,7 @@ func TestTable(t *testing.T) { //nolint:paralleltest // fills the machine by its
 	byPond(&r, ponds, square, doubts)
 	worst(&r, ponds, runs)
 	causes(t, &r, ponds, square)
-	page := head(len(ponds), len(runs)) + "\n## Against the targets\n\n| | got | target | |\n|---|---|---|---|\n" + strings.Join(r.targets, "\n") + "\n" + r.String()
+	page := top + fmt.Sprintf("\n%d surveys: %d of each pond at each number of lines, %d for the interval.\n", len(runs), *perDensity, *perDoubt) + "\n## Against the targets\n\n| | got | target | |\n|---|---|---|---|\n" + strings.Join(r.targets, "\n") + "\n" + r.String()
 	t.Logf("%d targets missed\n%s", r.missed, page)
 	if *results != "" {
 		if err := os.WriteFile(*results, []byte(page), 0o644); err != nil {
@@ -174,8 +175,9 @@ func TestTable(t *testing.T) { //nolint:paralleltest // fills the machine by its
 	}
 }
 
-// head says what was run where.
-func head(ponds, runs int) string {
+// head says what was run where. It is asked for before the run, while the commit
+// is still the one that was built.
+func head(title, command string, ponds int) string {
 	commit := "unknown"
 	if out, err := exec.Command("git", "rev-parse", "--short", "HEAD").Output(); err == nil {
 		commit = strings.TrimSpace(string(out))
@@ -192,18 +194,18 @@ func head(ponds, runs int) string {
 			}
 		}
 	}
-	return fmt.Sprintf(`# How good the bed is
+	return fmt.Sprintf(`# %s
 
-%d surveys of %d ponds whose bed is known. Made by
+Simulated surveys of %d ponds whose bed is known. Made by
 
-    go test -tags trial ./cmd/internal/trial -run TestTable -v -timeout 3h
+    %s
 
 - Date: %s
 - Commit: %s
 - Machine: %d cores%s, %s
 
 Errors of the volume are in percent of the true one. A pond counts once, however many its surveys. The spacing of the lines is the pond's length over the number given; lines run straight and do not enter side arms.
-`, runs, ponds, time.Now().UTC().Format(time.DateOnly), commit, runtime.NumCPU(), cpu, runtime.Version())
+`, title, ponds, command, time.Now().UTC().Format(time.DateOnly), commit, runtime.NumCPU(), cpu, runtime.Version())
 }
 
 func accuracy(r *report, ponds []*Pond, runs []run) {
