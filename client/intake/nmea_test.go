@@ -99,9 +99,6 @@ $SDDPT,2.85,0.30*5B
 	}
 }
 
-//go:fix inline
-func ptr[T any](v T) *T { return new(v) }
-
 // within compares floats to an absolute tolerance.
 func within(tol float64) cmp.Option {
 	return cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) <= tol })

@@ -133,8 +133,7 @@ func (t *triangulation) sideTo(f, g int32) int {
 func (t *triangulation) insert(x, y int64) int32 {
 	f, on := t.last, -1
 walk:
-	for {
-		on = -1
+	for ; ; on = -1 {
 		for k := range 3 {
 			a, b := t.v[f][(k+1)%3], t.v[f][(k+2)%3]
 			switch orientXY(t.x[b]-t.x[a], t.y[b]-t.y[a], x-t.x[a], y-t.y[a]) {

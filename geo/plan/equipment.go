@@ -36,7 +36,7 @@ func DefaultEquipment() Equipment {
 	}
 	curve, err := air.NewCurve(points, 0)
 	if err != nil {
-		panic(fmt.Sprintf("plan: the default compressor curve is no curve: %v", err))
+		panic(fmt.Sprintf("plan: the default compressor curve is no curve: %v", err)) //nolint:forbidigo // the table above, not input
 	}
 	return Equipment{
 		Compressor: curve,

@@ -31,7 +31,7 @@ func (in Input) remark(p *Plan, best *fed) {
 		add("AIR_SUPPLY_SHORT", "The air falls short of the target by a factor of %.2f; the layout shown is the best that it can feed.", p.Factor)
 	}
 	if best != nil {
-		in.remarkLayout(p, best, add)
+		in.remarkLayout(best, add)
 	}
 	for _, c := range standing {
 		add(c.Code, "%s", c.Text)
@@ -39,7 +39,7 @@ func (in Input) remark(p *Plan, best *fed) {
 }
 
 // remarkLayout adds what follows from this layout.
-func (in Input) remarkLayout(p *Plan, best *fed, add func(code, format string, args ...any)) {
+func (in Input) remarkLayout(best *fed, add func(code, format string, args ...any)) {
 	for _, c := range best.layout.Cautions {
 		add(c.Code, "%s", sentence(c.Text))
 	}

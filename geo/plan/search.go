@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"math"
+	"slices"
 
 	"pondwright/calc/air"
 	"pondwright/calc/plume"
@@ -187,8 +188,7 @@ func (s *search) most(machines int, best *fed) (*fed, error) {
 	var last *fed
 	tried := numbers()
 	limit := float64(MaxDiffusers)
-	for i := len(tried) - 1; i >= 0; i-- {
-		n := tried[i]
+	for _, n := range slices.Backward(tried) {
 		if n > 1 && (float64(n) > limit || s.ceilingM3S(n, machines) == 0) {
 			continue
 		}

@@ -67,7 +67,8 @@ func (s *search) pressureAdvice() string {
 func (s *search) frugal(from *site.Layout) (*site.Layout, error) {
 	few, many := from, (*site.Layout)(nil) // too few for so little air, and enough
 	lo, hi := len(from.Sites), MaxDiffusers+1
-	for next := lo; lo+1 < hi; {
+	for lo+1 < hi {
+		var next int
 		if many == nil && hi <= MaxDiffusers {
 			next = (lo + hi) / 2 // room ends between them
 		} else { // later diffusers stand shallower and lift less than the first
@@ -114,8 +115,8 @@ func (s *search) bindBoth(p *Plan, best *fed, l *site.Layout) (bool, error) {
 func (s *search) blameHose(p *Plan, best *fed, try func(wide *search) (int, *fed, error)) (bool, error) {
 	bores := widerBores(s.in.Equipment.Bore)
 	found := false
-	for i := len(bores) - 1; i >= 0; i-- { // if the widest does not do, none does
-		machines, f, err := try(s.withBore(bores[i].Inside))
+	for _, bore := range slices.Backward(bores) { // if the widest does not do, none does
+		machines, f, err := try(s.withBore(bore.Inside))
 		if err != nil {
 			return false, err
 		}
@@ -126,7 +127,7 @@ func (s *search) blameHose(p *Plan, best *fed, try func(wide *search) (int, *fed
 		p.Constraint = HoseLoss
 		p.need(s.needed(&f.layout), best)
 		p.Shortfall = fmt.Sprintf("hose of %.1f mm bore (%s in, %s) where it is %.1f mm: the pressure lost in it is what is missing",
-			1000*float64(bores[i].Inside), bores[i].Nominal, bores[i].Standard, 1000*float64(s.in.Equipment.Bore))
+			1000*float64(bore.Inside), bore.Nominal, bore.Standard, 1000*float64(s.in.Equipment.Bore))
 		if machines != s.in.Equipment.Machines {
 			p.Shortfall += "; with it " + s.machinesAdvice(p, best, machines, f)
 		}
