@@ -203,14 +203,14 @@ func (s *Service) ListPonds(ctx context.Context, _ *pb.ListPondsRequest) (*pb.Li
 			HasShoreline: len(f.shorelines) > 0,
 			Soundings:    uint32(min(p.Soundings, math.MaxUint32)),
 
-			OpenConflicts: uint32(f.conflicts), //nolint:gosec // as many as there are records
+			OpenConflicts: uint32(f.conflicts),
 		}
 		if p.LastSoundingMs != 0 {
 			m.LastSoundingAt = timestamppb.New(time.UnixMilli(p.LastSoundingMs))
 		}
 		out.Ponds = append(out.Ponds, m)
 	}
-	slices.SortStableFunc(out.Ponds, func(a, b *pb.PondSummary) int {
+	slices.SortStableFunc(out.GetPonds(), func(a, b *pb.PondSummary) int {
 		return cmp.Compare(a.GetPond().GetName(), b.GetPond().GetName())
 	})
 	return out, nil
