@@ -175,7 +175,7 @@ func TestEstimate_ByteEqualWhateverTheOrder(t *testing.T) {
 	})
 }
 
-// Not parallel: it changes the number of processors.
+//nolint:paralleltest // it changes the number of processors
 func TestEstimate_ByteEqualOnAnyNumberOfProcessors(t *testing.T) {
 	s, soundings, opt := small(t, 3)
 	opt.SpacingM = 1.5
@@ -410,7 +410,7 @@ func TestEstimate_FlagsAndVerdicts(t *testing.T) {
 	line[76].At = toFrame(plane.Point{X: 0, Y: 82})
 	line[50].Verdict = bed.Rejected
 	line[30].DepthM, line[30].Verdict, line[30].AdjustedM = 9, bed.Adjusted, line[29].DepthM
-	line[25].DepthM += 1
+	line[25].DepthM++
 	line[25].Verdict = bed.Accepted
 	est, err := bed.Estimate(s, line, bed.Options{SpacingM: 4})
 	if err != nil {

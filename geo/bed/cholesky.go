@@ -34,7 +34,8 @@ func newPattern(n int, neighbors [][]int32, tail int) *pattern {
 	}
 	p := &pattern{start: []int32{0}}
 	for i := range n {
-		row := append(lower[i], int32(i))
+		row := lower[i]
+		row = append(row, int32(i))
 		slices.Sort(row)
 		p.cols = append(p.cols, slices.Compact(row)...)
 		p.start = append(p.start, int32(len(p.cols)))
@@ -310,11 +311,7 @@ func (s *structure) factorize(values []float64, old *factor) (*factor, error) {
 		children := s.fronts[t].children
 		if spare > 1 && len(children) == 2 && min(s.fronts[children[0]].work, s.fronts[children[1]].work) > 1e5 {
 			var wait sync.WaitGroup
-			wait.Add(1)
-			go func() {
-				defer wait.Done()
-				run(children[0], spare/2)
-			}()
+			wait.Go(func() { run(children[0], spare/2) })
 			run(children[1], spare-spare/2)
 			wait.Wait()
 		} else {

@@ -95,13 +95,11 @@ func inParallel(n int, do func(k int)) {
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
+		wait.Go(func() {
 			for k := next.Add(1) - 1; int(k) < n; k = next.Add(1) - 1 {
 				do(int(k))
 			}
-		}()
+		})
 	}
 	wait.Wait()
 }

@@ -236,7 +236,7 @@ func (e *estimator) coarseLayout(data []datum, fine *layout) (*layout, error) {
 	}
 	g, err := grid.New(e.shore, grid.Options{SpacingM: spacing})
 	if err != nil {
-		return newLayout(e.bed.grid, true) // too thin for it
+		return newLayout(e.bed.grid, true) // too thin for a coarse one
 	}
 	l, err := newLayout(g, true)
 	if err != nil {

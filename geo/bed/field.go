@@ -155,14 +155,14 @@ func (l *layout) weighted() *field {
 // setOutline solves for the torsion function and derives the other shapes. The
 // cut-cell Laplacian is the symmetric one of Gibou, Fedkiw, Cheng & Kang, 2002,
 // J. Comput. Phys. 176, 205–227, second-order accurate in the solution.
-func (f *layout) setOutline() error {
-	g := f.grid
+func (l *layout) setOutline() error {
+	g := l.grid
 	n := len(g.Nodes)
 	right := make([]float64, n)
 	for i := range right {
 		right[i] = g.SpacingM * g.SpacingM
 	}
-	m := newMultigrid(f, f.diagonal, 0, 1, 0, false, func(func(i, j int32, v float64)) {})
+	m := newMultigrid(l, l.diagonal, 0, 1, 0, false, func(func(i, j int32, v float64)) {})
 	torsion, _, err := m.solve(right, nil)
 	if err != nil {
 		return err
@@ -171,12 +171,12 @@ func (f *layout) setOutline() error {
 	for _, v := range torsion {
 		top = max(top, v)
 	}
-	for k := range f.outline {
-		f.outline[k] = make([]float64, n)
+	for k := range l.outline {
+		l.outline[k] = make([]float64, n)
 	}
 	for i, v := range torsion {
 		v = max(0, v/top)
-		f.outline[0][i], f.outline[1][i], f.outline[2][i] = v, math.Sqrt(v), g.Nodes[i].ShoreM/g.WidestM
+		l.outline[0][i], l.outline[1][i], l.outline[2][i] = v, math.Sqrt(v), g.Nodes[i].ShoreM/g.WidestM
 	}
 	return nil
 }
@@ -212,43 +212,43 @@ func (f *field) setEnergy() {
 }
 
 // setSlots looks up where observations go in the matrix.
-func (f *layout) setSlots() {
-	n := int32(len(f.grid.Nodes))
-	f.meshSlot = make([][6]int32, len(f.grid.Mesh.Triangles))
-	for t, v := range f.grid.Mesh.Triangles {
+func (l *layout) setSlots() {
+	n := int32(len(l.grid.Nodes))
+	l.meshSlot = make([][6]int32, len(l.grid.Mesh.Triangles))
+	for t, v := range l.grid.Mesh.Triangles {
 		k := 0
 		for a := range 3 {
 			for b := range a + 1 {
-				f.meshSlot[t][k] = -1
+				l.meshSlot[t][k] = -1
 				if v[a] < n && v[b] < n {
-					f.meshSlot[t][k] = f.pattern.slot(v[a], v[b])
+					l.meshSlot[t][k] = l.pattern.slot(v[a], v[b])
 				}
 				k++
 			}
 		}
 	}
-	f.trendSlot = make([][]int32, trends)
+	l.trendSlot = make([][]int32, trends)
 	k := 0
 	for s := range int32(trends) {
-		f.trendSlot[s] = make([]int32, n)
+		l.trendSlot[s] = make([]int32, n)
 		for i := range n {
-			f.trendSlot[s][i] = f.pattern.slot(n+s, i)
+			l.trendSlot[s][i] = l.pattern.slot(n+s, i)
 		}
 		for r := range s + 1 {
-			f.tail[k] = f.pattern.slot(n+s, n+r)
+			l.tail[k] = l.pattern.slot(n+s, n+r)
 			k++
 		}
 	}
 }
 
 // setAreas finds how much water each node stands for in the volume.
-func (f *layout) setAreas() {
-	m := &f.grid.Mesh
-	f.areaM2 = make([]float64, len(f.grid.Nodes))
+func (l *layout) setAreas() {
+	m := &l.grid.Mesh
+	l.areaM2 = make([]float64, len(l.grid.Nodes))
 	for t, v := range m.Triangles {
 		for _, c := range v {
-			if int(c) < len(f.areaM2) {
-				f.areaM2[c] += m.TriangleArea(t) / 3
+			if int(c) < len(l.areaM2) {
+				l.areaM2[c] += m.TriangleArea(t) / 3
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package bed
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -65,7 +66,7 @@ func TestField_TorsionFunctionOfADisc(t *testing.T) {
 // multiply returns the product of the matrix with the given values and x.
 func (p *pattern) multiply(values, x []float64) []float64 {
 	y := make([]float64, len(x))
-	for i := range len(x) {
+	for i := range x {
 		var sum float64
 		last := p.start[i+1] - 1
 		for k := p.start[i]; k < last; k++ {
@@ -199,11 +200,10 @@ func TestFit_LeaveOneLineOutIsExact(t *testing.T) {
 	if err := all.solve(); err != nil {
 		t.Fatal(err)
 	}
-	from, to := 0, 0
-	for data[from].line != 2 {
-		from++
-	}
-	for to = from; to < len(data) && data[to].line == 2; to++ {
+	from := slices.IndexFunc(data, func(d datum) bool { return d.line == 2 })
+	to := from
+	for to < len(data) && data[to].line == 2 {
+		to++
 	}
 	got := make([]float64, len(data))
 	all.missLine(got, from, to)

@@ -163,9 +163,7 @@ func TestEstimate_SimulatedSurveysHoldTheirPromise(t *testing.T) {
 		b := &basins[i]
 		s, toFrame := b.shoreAt(t, s2.LatLngFromDegrees(38, -95))
 		truth := b.volumeM3()
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
+		wait.Go(func() {
 			for k := range perBasin {
 				rng := rand.New(rand.NewPCG(uint64(i), uint64(k)))
 				soundings := b.survey(rng, []int{8, 10, 14, 20}[k], 0.03, toFrame)
@@ -181,7 +179,7 @@ func TestEstimate_SimulatedSurveysHoldTheirPromise(t *testing.T) {
 					held80: float64(v.Low80) <= truth && truth <= float64(v.High80),
 				}
 			}
-		}()
+		})
 	}
 	wait.Wait()
 	var sum, worst float64

@@ -119,7 +119,7 @@ func TestLayout_NothingFallsOffThePage(t *testing.T) {
 			all.WriteString(m.Text + " ")
 		}
 		for _, f := range l.Facts {
-			for _, w := range strings.Fields(f) {
+			for w := range strings.FieldsSeq(f) {
 				if len(w) < 100 && !strings.Contains(all.String(), w) {
 					t.Errorf("%s: %q of %.30q is missing", name, w, f)
 				}

@@ -37,10 +37,10 @@ func (l Layout) drawDepths(s *svg, v view) {
 	}
 	s.element(`<path d="%s" fill="none" stroke="#2b1a2e" stroke-width="1.6" stroke-linejoin="round"/>`, path(v, l.Rings, true))
 	var taken []box
-	clear := l.discRadius(v) + 5
+	room := l.discRadius(v) + 5
 	for _, d := range l.Diffusers {
 		x, y := v.at(d.At)
-		taken = append(taken, box{x - clear, y - clear, x + clear, y + clear})
+		taken = append(taken, box{x - room, y - room, x + room, y + room})
 	}
 	for i, c := range l.Contours {
 		l.label(s, v, c, i, &taken)

@@ -124,7 +124,7 @@ func (l Layout) drawTable(s *svg, y, w, size float64) float64 {
 func wrap(text string, n int) []string {
 	var lines []string
 	line := []rune(nil)
-	for _, word := range strings.Fields(text) {
+	for word := range strings.FieldsSeq(text) {
 		rest := []rune(word)
 		if len(line) > 0 && len(line)+1+len(rest) <= n {
 			line = append(append(line, ' '), rest...)

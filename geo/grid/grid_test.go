@@ -158,8 +158,7 @@ func TestMesh_FillsRandomOutlines(t *testing.T) {
 		}
 		g, err := grid.New(s, grid.Options{SpacingM: rapid.SampledFrom([]float64{0, 1.3, 4, 7}).Draw(r, "spacing")})
 		if err != nil {
-			var size *grid.SizeError
-			if errors.As(err, &size) {
+			if _, thin := errors.AsType[*grid.SizeError](err); thin {
 				r.Skip("too thin for the spacing")
 			}
 			r.Fatal(err)

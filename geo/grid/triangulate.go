@@ -289,7 +289,7 @@ func (t *triangulation) ahead(a, b, p int32) bool {
 func (t *triangulation) clear(f int32, k int, a, b int32) (int32, error) {
 	type side struct{ p, q int32 } // p right of ab, q left
 	var crossed []side
-	end := b
+	var end int32
 	for {
 		p, q := t.v[f][(k+1)%3], t.v[f][(k+2)%3]
 		if t.fixed[f][k] {
