@@ -65,7 +65,7 @@ func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient, all boo
 	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	watch := c.watchdog(ackPatience, cancel)
+	watch := c.watchdog(cancel)
 	defer watch.stop()
 	stream, err := api.Push(ctx)
 	if err != nil {

@@ -309,7 +309,7 @@ func TestFromServer(t *testing.T) {
 			t.Errorf("%v is not %v", got, tt.want)
 		}
 		for _, other := range []error{ErrForked, ErrCursorInvalid, ErrUnavailable, ErrInvalid} {
-			if other != tt.want && errors.Is(got, other) {
+			if !errors.Is(tt.want, other) && errors.Is(got, other) {
 				t.Errorf("%v is also %v", got, other)
 			}
 		}
@@ -318,7 +318,7 @@ func TestFromServer(t *testing.T) {
 	if !errors.As(FromServer(tests[0].err), &e) || e.Reason != pb.Reason_REASON_DISK_FULL || e.RetryAfter != 7*time.Second || e.Code != codes.Unavailable {
 		t.Errorf("details lost: %+v", e)
 	}
-	if FromServer(nil) != nil || FromServer(io.EOF) != io.EOF {
+	if FromServer(nil) != nil || !errors.Is(FromServer(io.EOF), io.EOF) {
 		t.Error("an error that is no status was changed")
 	}
 }

@@ -27,6 +27,7 @@ func resumesOf(logs []*pb.LogResume) ([]exchange.Resume, error) {
 			r.State = exchange.New
 		case pb.ResumeState_RESUME_STATE_FORKED:
 			r.State = exchange.Parted
+		case pb.ResumeState_RESUME_STATE_UNSPECIFIED: // as a server too new for us would say it
 		}
 		out = append(out, r)
 	}

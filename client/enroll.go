@@ -120,7 +120,7 @@ func (c *Client) Renew(ctx context.Context, conn grpc.ClientConnInterface) error
 // patiently bounds how long a single answer is waited for.
 func (c *Client) patiently(ctx context.Context) (_ context.Context, done func()) {
 	ctx, cancel := context.WithCancelCause(ctx)
-	watch := c.watchdog(ackPatience, cancel)
+	watch := c.watchdog(cancel)
 	return ctx, func() {
 		watch.stop()
 		cancel(nil)

@@ -129,6 +129,7 @@ func FromServer(err error) error {
 		return errors.Join(context.Canceled, err)
 	case codes.DeadlineExceeded:
 		return errors.Join(context.DeadlineExceeded, err)
+	default:
 	}
 	e := &Error{Code: st.Code(), Message: st.Message(), cause: err}
 	for _, d := range st.Details() {

@@ -56,7 +56,7 @@ func (c *Client) findCommon(ctx context.Context, api pb.SyncServiceClient, l sto
 func (c *Client) askCommon(ctx context.Context, api pb.SyncServiceClient, l store.Log, ask []exchange.Mark) (uint64, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	watch := c.watchdog(ackPatience, cancel)
+	watch := c.watchdog(cancel)
 	defer watch.stop()
 	stream, err := api.Push(ctx)
 	if err != nil {

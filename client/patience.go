@@ -22,8 +22,8 @@ type watchdog struct {
 	halt func() bool
 }
 
-func (c *Client) watchdog(patience time.Duration, cancel context.CancelCauseFunc) *watchdog {
-	w := &watchdog{clock: c.clock, cancel: cancel, patience: patience}
+func (c *Client) watchdog(cancel context.CancelCauseFunc) *watchdog {
+	w := &watchdog{clock: c.clock, cancel: cancel, patience: ackPatience}
 	w.feed()
 	return w
 }
@@ -93,8 +93,7 @@ func (c *Client) SyncPatiently(ctx context.Context, conn grpc.ClientConnInterfac
 			return sum, err
 		}
 		wait := backoff.Next(binary.BigEndian.Uint64(random[:]))
-		var refused *Error
-		if errors.As(err, &refused) {
+		if refused, ok := errors.AsType[*Error](err); ok {
 			wait = max(wait, refused.RetryAfter)
 		}
 		if tried != nil {

@@ -58,7 +58,7 @@ type pushing struct {
 func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, poison: map[block.ID]string{}}
-	p.watch = c.watchdog(ackPatience, cancel)
+	p.watch = c.watchdog(cancel)
 	defer p.watch.stop()
 	stream, err := api.Push(ctx)
 	if err != nil {

@@ -160,7 +160,7 @@ func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds [
 	for _, h := range have[:min(len(have), maxLogs)] {
 		req.Have = append(req.Have, headMessage(h))
 	}
-	watch := c.watchdog(ackPatience, cancel)
+	watch := c.watchdog(cancel)
 	defer watch.stop()
 	stream, err := api.Pull(ctx, req)
 	if err != nil {

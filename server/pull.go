@@ -164,7 +164,10 @@ func (s *syncService) waitForMore(ctx context.Context, after uint64, beat <-chan
 		return false, err
 	case <-beat:
 		cancel()
-		<-done // canceled, or there is more: either way a look comes next
+		if err := <-done; errors.Is(err, journal.ErrClosed) {
+			return false, err
+		}
+		// Canceled, or there is more: either way a look comes next.
 		return true, nil
 	case <-s.quit:
 		cancel()

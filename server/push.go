@@ -283,6 +283,7 @@ func (p *pusher) settle(a arrival) error {
 	case exchange.Forked:
 		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false,
 			"the server holds other entries at this place; this block was kept beside them")
+	case exchange.Gap:
 	}
 	if planted.Is("ack-across-a-gap") {
 		return p.owe(a)

@@ -347,6 +347,7 @@ func TestPull_CursorAndHave(t *testing.T) {
 		p.block(b.Frame)
 	}
 	for p.recv().GetAck().GetDurableThrough() < 3 {
+		continue
 	}
 	pull := func(req *pb.PullRequest) (frames int, cursor []byte, err error) {
 		stream, err := pb.NewSyncServiceClient(conn).Pull(t.Context(), req)

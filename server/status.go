@@ -110,8 +110,7 @@ func (s *statuses) toStatus(ctx context.Context, method string, err error) error
 			return with(status.New(k.code, err.Error()), details...).Err()
 		}
 	}
-	var out *unit.RangeError
-	if errors.As(err, &out) {
+	if out, ok := errors.AsType[*unit.RangeError](err); ok {
 		return with(status.New(codes.OutOfRange, err.Error()), info(pb.Reason_REASON_VALUE_OUT_OF_RANGE, map[string]string{
 			"quantity": out.Quantity, "value": fmt.Sprint(out.Got), "min": fmt.Sprint(out.Min), "max": fmt.Sprint(out.Max), "source": out.Source,
 		})).Err()

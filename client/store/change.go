@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/dgraph-io/badger/v4"
@@ -141,9 +142,7 @@ func (c *change) commit() error {
 	if err := c.txn.Commit(); err != nil {
 		return fmt.Errorf("commit: %w", err)
 	}
-	for id, l := range c.logs {
-		c.s.logs[id] = l
-	}
+	maps.Copy(c.s.logs, c.logs)
 	for pond, id := range c.open {
 		if id.IsZero() {
 			delete(c.s.open, pond)

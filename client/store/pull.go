@@ -41,6 +41,7 @@ func (s *Store) Receive(blocks []*block.Block, cursor []byte) (stored, aside int
 			return 0, 0, fmt.Errorf("store: block %d of log %v: %w", b.FirstSeq, b.Log, ErrGap)
 		case exchange.Forked:
 			aside++
+		case exchange.Duplicate:
 		}
 	}
 	if err := c.txn.Set(metaKey(metaCursor), cursor); err != nil {
@@ -171,7 +172,7 @@ func (s *Store) Unvouch() error {
 // SetSynced notes the time of a complete sync, Unix ms, and whether the server was
 // greeted and told of everything: from then on its cursor vouches for it.
 func (s *Store) SetSynced(unixMs int64, greeted bool) error {
-	at := binary.BigEndian.AppendUint64(nil, uint64(unixMs)) //nolint:gosec // read back the same way
+	at := binary.BigEndian.AppendUint64(nil, uint64(unixMs))
 	err := s.set(metaKey(metaSynced), at)
 	if err == nil && greeted {
 		err = s.set(metaKey(metaGreeted), at)
@@ -188,13 +189,13 @@ func (s *Store) time(name string) (int64, error) {
 	if err != nil || len(v) != 8 {
 		return 0, err
 	}
-	return int64(binary.BigEndian.Uint64(v)), nil //nolint:gosec // as it was written
+	return int64(binary.BigEndian.Uint64(v)), nil
 }
 
 // setTime notes the present time.
 func (s *Store) setTime(name string) error {
 	now := s.opt.Now().UnixMilli()
-	return s.set(metaKey(name), binary.BigEndian.AppendUint64(nil, uint64(now))) //nolint:gosec // read back the same way
+	return s.set(metaKey(name), binary.BigEndian.AppendUint64(nil, uint64(now)))
 }
 
 func (s *Store) meta(name string) ([]byte, error) {

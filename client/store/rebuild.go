@@ -63,9 +63,9 @@ func (l *Log) derive(b *block.Block, device block.ID) {
 	}
 	l.Sealed, l.Head = b.LastSeq(), b.Hash
 	if b.Kind == block.KindRecords {
-		l.Records += uint64(b.Count) //nolint:gosec // at most block.MaxCount
+		l.Records += uint64(b.Count)
 	} else {
-		l.Soundings += uint64(b.Count) //nolint:gosec // at most block.MaxCount
+		l.Soundings += uint64(b.Count)
 	}
 }
 

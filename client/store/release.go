@@ -66,12 +66,12 @@ func (c *change) releasable(l *logState, safe uint64) (keys [][]byte, last, n ui
 		}
 		b, err := parse(frame)
 		if err != nil || b.LastSeq() > safe || b.LastSeq() == l.Sealed {
-			break //nolint:nilerr // a corrupt block stays for people to look at
+			break // a corrupt block stays for people to look at
 		}
 		last = b.LastSeq()
 		if b.Kind == block.KindSoundings {
 			keys = append(keys, it.Item().KeyCopy(nil))
-			n += uint64(b.Count) //nolint:gosec // at most block.MaxCount
+			n += uint64(b.Count)
 		}
 	}
 	return keys, last, n, nil

@@ -1,6 +1,9 @@
 package exchange
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // MaxMarks is how many blocks one Hello may name of a log: each answer cuts what is
 // left to search to a sixty-fifth.
@@ -42,8 +45,7 @@ func (s *Search) Next() []Mark {
 // for none. The error is ErrProtocol.
 func (s *Search) Answer(common uint64) error {
 	bound := s.bound
-	for i := len(s.asked) - 1; i >= 0; i-- {
-		at := s.asked[i]
+	for _, at := range slices.Backward(s.asked) {
 		if s.marks[at].Last == common {
 			s.shared, s.bound = at+1, bound
 			return nil

@@ -3,6 +3,7 @@ package exchange
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"google.golang.org/protobuf/encoding/protowire"
 
@@ -51,8 +52,9 @@ func RuleOf(kind protowire.Number) Rule {
 		return Rule{ByField: true}
 	case kindShoreline, kindPass, kindCorrection, kindPlan:
 		return Rule{}
+	default:
+		return Rule{NoWinner: true}
 	}
-	return Rule{NoWinner: true}
 }
 
 // split returns a version's registers and their values. A deletion carries the
@@ -105,7 +107,7 @@ func (v *Version) set(number protowire.Number, wire protowire.Type, value []byte
 		v.Deleted = varint(value) != 0
 	case number >= firstKind && wire == protowire.BytesType:
 		if number == v.Kind { // a message in two parts
-			value = append(v.Body[:len(v.Body):len(v.Body)], value...)
+			value = append(slices.Clip(v.Body), value...)
 		}
 		v.Kind, v.Body = number, value
 	}

@@ -355,6 +355,7 @@ func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64)
 		if err := putAside(txn, s.tenant, b.Log, b.FirstSeq, b.Hash, nowMs, b.Frame); err != nil {
 			return 0, err
 		}
+	case exchange.Duplicate, exchange.Gap: // nothing to write
 	}
 	w.heads[key] = head
 	return verdict, nil
