@@ -29,7 +29,7 @@ var bowl = once(func() (*testPond, error) {
 })
 
 // often is a target that takes the bowl more than one machine.
-const often = 1.5
+const often = 0.9
 
 // twins is a pond with two basins 4 m deep behind a sill of 0.9 m.
 var twins = once(func() (*testPond, error) {
