@@ -147,7 +147,7 @@ func addSoundings(in *survey.Input, name string, s *intake.Soundings) {
 		in.Readings = append(in.Readings, survey.Reading{
 			At:        r.LatLng(),
 			Time:      r.Time,
-			Seq:       int64(i),
+			Seq:       int64(i) + 1,
 			Depth:     unit.Meters(r.ReadingM),
 			Reference: reference(r.Reference),
 			Pass:      pass,
