@@ -25,7 +25,7 @@ type Equipment struct {
 const MaxMachines = 60
 
 // DefaultEquipment is a generic set for a plan before anything is bought. Every
-// figure is a placeholder of usual size: judgement, no source. The bore is that
+// figure is of usual size and nobody's in particular: judgement, no source. The bore is that
 // of the nominal half-inch of ASTM D2239, from memory.
 func DefaultEquipment() Equipment {
 	var points []air.CurvePoint

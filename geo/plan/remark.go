@@ -88,7 +88,7 @@ func (in Input) assume(p *Plan) {
 		p.Assumptions = append(p.Assumptions, Assumption{Name: name, Value: fmt.Sprintf(format, args...), Default: isDefault, Source: source})
 	}
 	e := in.Equipment
-	const generic, given = "generic placeholder", "as given"
+	const generic, given = "generic figure", "as given"
 	source := func(isDefault bool) string {
 		if isDefault {
 			return generic
