@@ -91,7 +91,13 @@ func (c *change) receive(b *block.Block) (exchange.Verdict, error) {
 		}
 		return verdict, c.txn.Set(seqKey(keyBlock, b.Log, b.FirstSeq), b.Frame)
 	}
-	if verdict == exchange.Gap {
+	if l.State == Parked {
+		// The server has come to hold other entries in place of the parked block,
+		// from a copy of this device: the block goes on in a new log.
+		l.State, l.Trouble = Forked, "another copy of this device's store wrote to the same log; what was parked here is offered in a new log"
+		c.logs[b.Log] = l
+	}
+	if verdict == exchange.Gap && l.State != Forked {
 		return verdict, nil
 	}
 	// Other entries, or ones this device wrote before it was restored: kept under
