@@ -14,7 +14,7 @@ func (h half) mean() float64 { return (h.windward + h.leeward) / 2 }
 
 // monoslope holds net pressure coefficients of a monoslope free roof, clear
 // flow below, 0.25 ≤ h/L ≤ 1 (ASCE 7-22, figure 27.3-4, also Bangladesh National
-// Building Code figure 6.2.18(a); both seen in transcriptions that agree). Face
+// Building Code figure 6.2.18(a); both seen in copies that agree). Face
 // is wind onto the panels' front, back is wind from behind. One copy prints −0.3
 // for the leeward half of back A at 15° and −0.6 for that of back B at 30°; the
 // other readings are used, the first being a misprint.

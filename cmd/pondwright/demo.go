@@ -16,9 +16,6 @@ import (
 	"pondwright/cmd/pondwright/demo"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
-	"pondwright/server"
-	planservice "pondwright/server/plan"
-	"pondwright/server/state"
 	surveyservice "pondwright/server/survey"
 )
 
@@ -115,11 +112,7 @@ var _ io.Writer = (*problemCount)(nil)
 // office brings the server up, lets the boats sync, measures and plans.
 func (r *rehearsal) office(ctx context.Context) error {
 	var ponds *surveyservice.Service
-	srv, lis, err := r.m.openServer(ctx, "127.0.0.1:0", filepath.Join(r.work, "office"), false, func(reg grpc.ServiceRegistrar, st *state.State) {
-		ponds = surveyservice.NewService(st, server.Tenant)
-		ponds.Register(reg)
-		planservice.NewService(ponds).Register(reg)
-	})
+	srv, lis, err := r.m.openServer(ctx, "127.0.0.1:0", filepath.Join(r.work, "office"), false, services(func(s *surveyservice.Service) { ponds = s }))
 	if err != nil {
 		return err
 	}

@@ -25,7 +25,7 @@ func (m *Main) serveCommand() *cobra.Command {
 		Long:  "Keep everybody's ponds: take what boats send, measure and plan.\n\nWithout --tls only this machine can call, and every caller is the operator. With it\nany address may be listened on, everything is encrypted, and only devices that joined\nmay call: let one in with 'pondwright invite'.",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			s, lis, err := m.openServer(c.Context(), listen, data, secure, services)
+			s, lis, err := m.openServer(c.Context(), listen, data, secure, services(func(*surveyservice.Service) {}))
 			if err != nil {
 				return err
 			}
@@ -62,9 +62,13 @@ func (m *Main) openServer(ctx context.Context, listen, data string, secure bool,
 	return s, lis, nil
 }
 
-// services are the answers that a server gives beside syncing.
-func services(reg grpc.ServiceRegistrar, st *state.State) {
-	ponds := surveyservice.NewService(st, server.Tenant)
-	ponds.Register(reg)
-	planservice.NewService(ponds).Register(reg)
+// services are the answers that a server gives beside syncing. The service that
+// measures ponds is handed to use as well.
+func services(use func(*surveyservice.Service)) server.Service {
+	return func(reg grpc.ServiceRegistrar, st *state.State) {
+		ponds := surveyservice.NewService(st, server.Tenant)
+		ponds.Register(reg)
+		planservice.NewService(ponds).Register(reg)
+		use(ponds)
+	}
 }
