@@ -241,6 +241,10 @@ func TestSplitLines(t *testing.T) {
 		{"a bend of 45°", true, []leg{{1.5, 0, 30, 0}, {1.1, 1.1, 30, 0}}, 1},
 		{"there, across and back", true, []leg{{1.5, 0, 30, 0}, {0, 1.5, 8, 0}, {-1.5, 0, 30, 0}}, 3},
 		{"a jump of 12 m", false, []leg{{1.5, 0, 30, 0}, {12, 0, 1, 0}, {1.5, 0, 30, 0}}, 2},
+		{"a sounding every 20 m", true, []leg{{20, 0, 30, 0}}, 1},
+		{"a sounding every 20 m and a jump of 70 m", false, []leg{{20, 0, 30, 0}, {70, 0, 1, 0}, {20, 0, 30, 0}}, 2},
+		{"a sounding every 20 s", true, slices.Repeat([]leg{{1.5, 0, 1, 19 * time.Second}}, 30), 1},
+		{"a sounding every 20 s and a pause of 70 s", true, append(slices.Repeat([]leg{{1.5, 0, 1, 19 * time.Second}}, 30), leg{1.5, 0, 1, 69 * time.Second}), 2},
 		{"a rest on the way", true, []leg{{1.5, 0, 30, 0}, {0.01, 0, 40, 0}, {1.5, 0, 30, 0}}, 1},
 	}
 	for _, tt := range tests {

@@ -17,13 +17,14 @@ import (
 // A boat line ends at a gap in time or way or at a turn that is held. Common
 // practice, no source.
 const (
-	gapTime     = 10 * time.Second
-	gapM        = 10.0
-	turnRad     = 60 * math.Pi / 180
-	turnFixes   = 5   // fixes before and after a turn
-	restStepM   = 0.5 // a boat that moves less between fixes is at rest
-	fewTyped    = 64  // unordered soundings up to this number each count as a line
-	typedBlocks = 8   // more are grouped in blocks of this share of √area
+	leastGapTime = 10 * time.Second
+	leastGapM    = 10.0
+	gapSteps     = 3 // a gap is longer than so many usual steps of its pass
+	turnRad      = 60 * math.Pi / 180
+	turnFixes    = 5   // fixes before and after a turn
+	restStepM    = 0.5 // a boat that moves less between fixes is at rest
+	fewTyped     = 64  // unordered soundings up to this number each count as a line
+	typedBlocks  = 8   // more are grouped in blocks of this share of √area
 )
 
 // fix is a sounding on its way through the estimate.
@@ -62,31 +63,72 @@ func finite(p plane.Point) bool {
 }
 
 // splitLines numbers the boat lines in fixes, which are in canonical order, and
-// returns their number.
+// returns their number. A pass's lines do not depend on other passes.
 func splitLines(fixes []fix, soundings []Sounding, s *shore.Shore) int32 {
 	var lines int32
 	for from := 0; from < len(fixes); {
 		to := from + 1
-		for to < len(fixes) && follows(&fixes[to-1], &fixes[to], soundings) {
+		for to < len(fixes) && soundings[fixes[to].index].Pass == soundings[fixes[from].index].Pass {
 			to++
 		}
-		if fixes[from].ordered {
-			lines = splitTurns(fixes[from:to], soundings, lines)
-		}
+		lines = splitPass(fixes[from:to], soundings, lines)
 		from = to
 	}
 	return groupTyped(fixes, lines, s)
 }
 
-// follows reports whether b goes on from a along one boat's way.
-func follows(a, b *fix, soundings []Sounding) bool {
-	if !a.ordered || !b.ordered || soundings[a.index].Pass != soundings[b.index].Pass {
-		return false
+// splitPass numbers the lines in one pass, next being the first free number, and
+// returns the next free one.
+func splitPass(pass []fix, soundings []Sounding, next int32) int32 {
+	longest := longestStep(pass, soundings)
+	for from := 0; from < len(pass); {
+		to := from + 1
+		for to < len(pass) && longest.reaches(stepTo(pass, to, soundings)) {
+			to++
+		}
+		if pass[from].ordered {
+			next = splitTurns(pass[from:to], soundings, next)
+		}
+		from = to
 	}
-	if s, t := soundings[a.index].Time, soundings[b.index].Time; s.IsZero() != t.IsZero() || t.Sub(s) > gapTime {
-		return false
+	return next
+}
+
+// step is what lies between two fixes on a boat's way.
+type step struct {
+	wayM  float64
+	time  time.Duration
+	known bool // both have a place in the boat's order, by the same reckoning
+}
+
+// stepTo returns the step from the fix before the k-th to that.
+func stepTo(pass []fix, k int, soundings []Sounding) step {
+	a, b := &pass[k-1], &pass[k]
+	s, t := soundings[a.index].Time, soundings[b.index].Time
+	return step{a.at.Distance(b.at), t.Sub(s), a.ordered && b.ordered && s.IsZero() == t.IsZero()}
+}
+
+// reaches reports whether a step no longer than s was taken.
+func (s step) reaches(t step) bool { return t.known && t.wayM <= s.wayM && t.time <= s.time }
+
+// longestStep returns the longest step that does not end a line: a logger that
+// takes a depth every 20 m has no gap at each.
+func longestStep(pass []fix, soundings []Sounding) step {
+	var ways []float64
+	var times []time.Duration
+	for k := 1; k < len(pass); k++ {
+		if s := stepTo(pass, k, soundings); s.known {
+			ways, times = append(ways, s.wayM), append(times, s.time)
+		}
 	}
-	return a.at.Distance(b.at) <= gapM
+	longest := step{leastGapM, leastGapTime, true}
+	if len(ways) > 0 {
+		slices.Sort(ways)
+		slices.Sort(times)
+		longest.wayM = max(longest.wayM, gapSteps*ways[len(ways)/2])
+		longest.time = max(longest.time, gapSteps*times[len(times)/2])
+	}
+	return longest
 }
 
 // splitTurns numbers the lines in one unbroken run of fixes, next being the
