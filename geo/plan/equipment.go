@@ -17,6 +17,13 @@ type Equipment struct {
 	OffBottom  unit.Meters // of a diffuser's outlet above the bed, 0 to 1 m
 	Bore       unit.Meters // inside diameter of every hose, 2 to 200 mm
 
+	// Hoses are the kinds that may be laid; each run gets the narrowest that serves.
+	// Empty: Bore is the only one. Else Bore is ignored.
+	Hoses []HoseKind
+	// Coils are on hand. Empty: hose is bought in coils of usual lengths.
+	Coils   []Coil
+	Sharing Sharing
+
 	// What nobody chose: the plan lists it and is not for construction.
 	CompressorDefault, DiffuserDefault, HoseDefault bool
 }

@@ -52,9 +52,12 @@ func (f *feeder) hose(s site.Site) (Hose, error) {
 		Water:  route.AlongBed(way.Points, f.in.bedOf().Depth),
 		Bore:   f.in.Equipment.Bore,
 		Route:  append([]plane.Point{f.mast}, way.Points...),
+		Spare:  s.Depth + spare,
+		Riser:  riser,
 	}
-	order := float64(h.Trench+riser+s.Depth+spare) + (1+slack)*float64(h.Water)
-	h.Order = unit.Meters(math.Ceil(order))
+	least := float64(h.Trench+h.Riser+h.Spare) + (1+slack)*float64(h.Water)
+	h.Order = unit.Meters(math.Ceil(least))
+	h.Slack = h.Order - h.Trench - h.Water - h.Riser - h.Spare
 	f.hoses[s.Cell] = h
 	return h, nil
 }

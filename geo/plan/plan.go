@@ -65,6 +65,20 @@ type Input struct {
 	// WaterTemperature; 0 means 20 °C.
 	WaterTemperature unit.Kelvin
 	Equipment        Equipment
+
+	// Zones are what diffusers, hoses, trench and mast keep off.
+	Zones []Zone
+	// NoDam says that somebody answered that the pond has no dam. Without it and
+	// without a zone of a dam nothing is for construction.
+	NoDam bool
+	// Pins are diffusers that stand where somebody put them; the others are sought
+	// round them.
+	Pins []s2.LatLng
+	// Bans are places where none of the sought ones may stand.
+	Bans []Ban
+	// MoreMasts are further places where a station may stand, used only where one
+	// cannot serve.
+	MoreMasts []s2.LatLng
 }
 
 // Constraint is what keeps a plan from its target.
@@ -102,8 +116,15 @@ type Plan struct {
 	SitePressure unit.Pascals
 	VolumeUsed   unit.CubicMeters // the high end of the survey's volume
 
+	// Mast and Entry are those of the first station; Machines, Air and HoseTotal are
+	// of all of them, Manifold is the highest.
 	Mast, Entry plane.Point
+	Stations    []Station
 	HoseTotal   unit.Meters
+	Numbers     []Number // what more or fewer diffusers would come to, by number
+	Cuts        []Cut    // from which coil each run comes
+	Tasks       []Task   // the boat work in its order
+	Zones       []Drawn
 	Assumptions []Assumption
 	Cautions    []Caution
 }
@@ -122,6 +143,8 @@ type Diffuser struct {
 	Valve       air.ValveSetting  // on the manifold
 	Serves      unit.CubicMeters
 	Hose        Hose
+	Station     int  // index in Plan.Stations
+	Pinned      bool // somebody put it there
 }
 
 // Hose is the air line to one diffuser.
@@ -131,6 +154,11 @@ type Hose struct {
 	Water  unit.Meters   // along the bed from the entry to the diffuser
 	Bore   unit.Meters   // inside diameter
 	Route  []plane.Point // mast, shore entry, …, diffuser
+
+	// What Order is made of beside Trench and Water; all zero but Slack, Spare where
+	// a trunk runs through the trench.
+	Slack, Spare, Riser unit.Meters
+	Ballast             Ballast
 }
 
 // Assumption is a figure the plan rests on.

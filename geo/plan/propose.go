@@ -8,6 +8,7 @@ import (
 	"pondwright/calc/plume"
 	"pondwright/calc/unit"
 	"pondwright/calc/water"
+	"pondwright/geo/plane"
 	"pondwright/geo/route"
 	"pondwright/geo/site"
 )
@@ -164,7 +165,13 @@ func (in Input) build(p *Plan, best *fed) {
 		Low:   perDay(best.lift.Low, v.High),
 		High:  perDay(best.lift.High, v.Low),
 	}
-	for _, d := range p.Diffusers {
-		p.HoseTotal += d.Hose.Order
+	station := Station{
+		Mast: p.Mast, Entry: p.Entry, Machines: p.Machines, Air: p.Air, Manifold: p.Manifold, Outlet: p.Manifold,
+		Trench: []plane.Point{p.Mast, p.Entry},
 	}
+	for i, d := range p.Diffusers {
+		station.Diffusers = append(station.Diffusers, i)
+		station.HoseTotal += d.Hose.Order
+	}
+	p.Stations, p.HoseTotal = []Station{station}, station.HoseTotal
 }
