@@ -70,14 +70,10 @@ func (b *Bench) Propose(vary func(*Input)) (Input, *Plan, error) {
 	s.in, f.in, f.hoses, s.feeder = in, in, make(map[int]Hose), &f
 	f.place = plume.Site{Pressure: p.SitePressure, Temperature: in.WaterTemperature}
 	f.breathes.Pressure = p.SitePressure
-	best, err := s.best(in.Equipment.Machines)
-	if err != nil {
+	if f.drive, err = in.newDrive(); err != nil {
 		return in, nil, err
 	}
-	if best != nil {
-		in.build(p, best)
-	}
-	err = s.bind(p, best)
+	best, err := s.settle(p)
 	in.remark(p, best)
 	return in, p, err
 }

@@ -24,6 +24,7 @@ type feeder struct {
 	place    plume.Site
 	breathes air.Site
 	hoses    map[int]Hose // by cell of the site, laid once
+	drive    *drive       // nil: nobody said what drives the air
 }
 
 // fed is a layout with air.
@@ -33,6 +34,12 @@ type fed struct {
 	air       unit.StdCubicMetersPerSecond
 	manifold  unit.PascalsGauge
 	lift      Range[unit.CubicMetersPerSecond]
+	load      unit.Watts // electrical, of all machines
+	ownLoad   bool       // by the machines' own curve
+	hours     [12]unit.Seconds
+	run       unit.Seconds // a day, in the worst month of the season
+	machines  int
+	outlet    unit.PascalsGauge
 	network   air.Network
 	relief    bool // the machines give more than the runs take at rated pressure
 	notes     []plume.Note
@@ -114,7 +121,7 @@ func (f *feeder) feed(l site.Layout, machines int) (*fed, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &fed{layout: l, network: network}
+	out := &fed{layout: l, network: network, machines: machines}
 	for _, s := range l.Sites {
 		out.diffusers = append(out.diffusers, Diffuser{
 			At: s.At, Depth: s.Depth, Submergence: s.Depth - f.in.Equipment.OffBottom, Serves: s.Serves, Hose: f.hoses[s.Cell],
@@ -124,7 +131,10 @@ func (f *feeder) feed(l site.Layout, machines int) (*fed, error) {
 	if err != nil {
 		return nil, err
 	}
-	out.air, out.manifold = balance.Air, balance.Manifold
+	out.air, out.manifold, out.outlet = balance.Air, balance.Manifold, balance.Outlet
+	if err := f.timeRun(out); err != nil {
+		return nil, err
+	}
 	for i := range out.diffusers {
 		d := &out.diffusers[i]
 		d.Valve, d.Air = balance.Valves[i], balance.Valves[i].Air

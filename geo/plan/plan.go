@@ -79,6 +79,13 @@ type Input struct {
 	// MoreMasts are further places where a station may stand, used only where one
 	// cannot serve.
 	MoreMasts []s2.LatLng
+
+	Power     *Power     // what drives the machines; nil: a whole day of running, unverified
+	Structure *Structure // what holds the panels; nil: every part of it a default
+	Levels    Levels
+	Answers   Answers
+	Ratings   []air.Rating // of the parts that hold the air's pressure; none: not known
+	Prices    Prices
 }
 
 // Constraint is what keeps a plan from its target.
@@ -88,6 +95,7 @@ type Constraint string
 const (
 	None         Constraint = "NONE"
 	AirSupply    Constraint = "AIR_SUPPLY"    // the compressors cannot deliver the air
+	RunHours     Constraint = "RUN_HOURS"     // the machines do not run long enough a day
 	Coverage     Constraint = "COVERAGE"      // some water lies too far from every diffuser
 	Depth        Constraint = "DEPTH"         // too little of the pond is deep enough
 	HoseLoss     Constraint = "HOSE"          // the hose loses too much pressure
@@ -99,7 +107,7 @@ const (
 type Plan struct {
 	Diffusers []Diffuser
 	Turnovers Range[float64] // a day, at RunHours
-	RunHours  float64        // a day, as assumed
+	RunHours  float64        // a day; in the worst month of the season where a supply is known
 	Target    float64        // turnovers a day
 
 	SiteGap    float64 // no other sites serve more water by more than this share
@@ -127,6 +135,15 @@ type Plan struct {
 	Zones       []Drawn
 	Assumptions []Assumption
 	Cautions    []Caution
+
+	RunHoursVerified bool          // worked out for this site, not taken
+	Supply           *Supply       // nil: nobody said what drives the air
+	Structure        *MastVerdict  // nil: no panels
+	Alternatives     []Alternative // best first
+	Sources          []SourceMonths
+	Relief           unit.PascalsGauge // setting of the relief valve; 0: the ratings are not known
+	Commissioning    *Commissioning
+	Refusals         []Refusal
 }
 
 // Range is a figure with its safe low end and its upper estimate.

@@ -103,14 +103,7 @@ func (in Input) fill(p *Plan, progress Progress) (*fed, error) {
 	case err != nil:
 		return nil, err
 	}
-	best, err := s.best(in.Equipment.Machines)
-	if err != nil {
-		return nil, err
-	}
-	if best != nil {
-		in.build(p, best)
-	}
-	return best, s.bind(p, best)
+	return s.settle(p)
 }
 
 // search prepares the search for sites, hoses and air.
@@ -137,8 +130,13 @@ func (in Input) search(p *Plan, progress Progress) (*search, error) {
 	if err != nil {
 		return nil, err
 	}
+	d, err := in.newDrive()
+	if err != nil {
+		return nil, err
+	}
 	return &search{
 		in:      in,
+		run:     secondsPerDay,
 		field:   field,
 		layouts: make(map[int]*site.Layout),
 		feeder: &feeder{
@@ -146,6 +144,7 @@ func (in Input) search(p *Plan, progress Progress) (*search, error) {
 			place:    plume.Site{Pressure: p.SitePressure, Temperature: in.WaterTemperature},
 			breathes: air.Site{Pressure: p.SitePressure, WaterDensity: waterDensity},
 			hoses:    make(map[int]Hose),
+			drive:    d,
 		},
 		deepest:  in.bedOf().Curve().MaxDepth() - in.Equipment.OffBottom,
 		progress: progress,
@@ -156,15 +155,8 @@ func (in Input) search(p *Plan, progress Progress) (*search, error) {
 func (in Input) build(p *Plan, best *fed) {
 	p.Diffusers, p.Lift, p.Air, p.Manifold = best.diffusers, best.lift, best.air, best.manifold
 	p.SiteGap, p.Served = best.layout.Gap, 1-best.layout.Unserved
-	perDay := func(q unit.CubicMetersPerSecond, v unit.CubicMeters) float64 {
-		return float64(q) * secondsPerDay / float64(v)
-	}
-	v := in.Survey.Volume
-	p.Turnovers = Range[float64]{
-		Value: perDay(best.lift.Value, v.Value),
-		Low:   perDay(best.lift.Low, v.High),
-		High:  perDay(best.lift.High, v.Low),
-	}
+	p.Machines, p.RunHours = best.machines, best.run.Hours()
+	p.Turnovers = in.turnovers(best.lift, best.run)
 	station := Station{
 		Mast: p.Mast, Entry: p.Entry, Machines: p.Machines, Air: p.Air, Manifold: p.Manifold, Outlet: p.Manifold,
 		Trench: []plane.Point{p.Mast, p.Entry},

@@ -26,7 +26,10 @@ func (in Input) remark(p *Plan, best *fed) {
 	if len(defaults) > 0 {
 		add(CodeDefaults, "Not for construction: defaults were used for %s.", strings.Join(defaults, ", "))
 	}
-	add("RUN_HOURS_UNVERIFIED", "Run time is taken as 24 hours a day and is unverified: sun, battery and machine decide it.")
+	if !p.RunHoursVerified {
+		add("RUN_HOURS_UNVERIFIED", "Run time is taken as 24 hours a day and is unverified: sun, battery and machine decide it.")
+	}
+	in.remarkSupply(p, add)
 	if p.Constraint == AirSupply {
 		add("AIR_SUPPLY_SHORT", "The air falls short of the target by a factor of %.2f; the layout shown is the best that it can feed.", p.Factor)
 	}
@@ -99,7 +102,11 @@ func (in Input) assume(p *Plan) {
 	add("altitude", !in.AltitudeKnown, source(!in.AltitudeKnown), "%.0f m, air at %.1f kPa", float64(in.Altitude), float64(p.SitePressure)/1000)
 	add("water levels", true, "the level of the shoreline is used for pressure and for lift alike", "no rise, no fall")
 	add("water temperature", true, "unstratified", "%.0f °C", in.WaterTemperature.Celsius())
-	add("run time", true, "unverified", "%g h a day", p.RunHours)
+	if p.Supply == nil {
+		add("run time", true, "unverified", "%g h a day", p.RunHours)
+	} else {
+		in.assumeSupply(p, add)
+	}
 	add("compressor", e.CompressorDefault, source(e.CompressorDefault), "%d × a machine of %.1f scfm at no pressure", e.Machines, e.freeAir().SCFM())
 	add("diffuser", e.DiffuserDefault, source(e.DiffuserDefault), "disc of %.0f mm, opens at %.2f psi, %.2f psi at 1 scfm, both × %g for fouling, %.2f m off the bottom",
 		2000*float64(e.DiscRadius), e.Diffuser.Loss(0).PSIG(), e.Diffuser.Loss(unit.SCFM(1)).PSIG(), e.Fouling, float64(e.OffBottom))

@@ -19,6 +19,7 @@ type search struct {
 	feeder   *feeder
 	layouts  map[int]*site.Layout // by number of diffusers, nil where they do not fit
 	deepest  unit.Meters          // submergence nowhere exceeded
+	run      unit.Seconds         // a day, that a layout not yet fed is judged by
 	progress Progress
 }
 
@@ -60,15 +61,20 @@ func (s *search) fed(n, machines int) (*fed, error) {
 	return f, err
 }
 
-// targetM3S is the lift that turns the high volume over as often as asked.
-func (s *search) targetM3S() float64 {
-	return float64(s.in.Survey.Volume.High) * s.in.Turnovers / secondsPerDay
+// targetM3S is the lift that turns the high volume over as often as asked in the
+// run that a layout not yet fed is judged by.
+func (s *search) targetM3S() float64 { return s.targetInM3S(s.run) }
+
+// targetInM3S is the lift that turns the high volume over as often as asked in so
+// much running a day; infinite in none.
+func (s *search) targetInM3S(run unit.Seconds) float64 {
+	return float64(s.in.Survey.Volume.High) * s.in.Turnovers / float64(run)
 }
 
 // meets reports whether a layout lifts what is asked. More air than a diffuser
 // uses well is no failure: the plan says so.
 func (s *search) meets(f *fed) bool {
-	return f.each() >= leastAir && float64(f.lift.Value) >= s.targetM3S()
+	return f.each() >= leastAir && float64(f.lift.Value) >= s.targetInM3S(f.run)
 }
 
 // The grades of a layout, weighty last.
@@ -108,9 +114,9 @@ func (s *search) better(a, b *fed) *fed {
 		if f.each() < leastAir {
 			return f.each()
 		}
-		return float64(f.lift.Value)
+		return float64(f.lift.Value) * float64(f.run)
 	}
-	if cmp.Or(cmp.Compare(s.grade(b), s.grade(a)), cmp.Compare(merit(b), merit(a))) > 0 {
+	if cmp.Or(cmp.Compare(s.grade(b), s.grade(a)), cmp.Compare(merit(b), merit(a)), cmp.Compare(b.lift.Value, a.lift.Value)) > 0 {
 		return b
 	}
 	return a
@@ -148,8 +154,9 @@ func (s *search) best(machines int) (*fed, error) {
 // each gets too little of it, so the fewest are found by halving.
 func (s *search) meeting(machines int) (best *fed, err error) {
 	lo, hi := 1, 0
+	// No run is longer than a day, so what falls short in one falls short.
 	for n := MaxDiffusers; n > 0; n-- {
-		if s.ceilingM3S(n, machines) >= s.targetM3S() {
+		if s.ceilingM3S(n, machines) >= s.targetInM3S(secondsPerDay) {
 			lo, hi = n, max(hi, n)
 		}
 	}
