@@ -435,8 +435,10 @@ func (t *table) optional(cells []string, f field, n int, remedy string) *float64
 
 // number parses a plain decimal. Unlike strconv it takes no hexadecimal, no
 // infinity and no NaN, and a decimal comma where the comma separates nothing.
-func (t *table) number(s string) (float64, bool) {
-	if t.separator != ',' && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
+func (t *table) number(s string) (float64, bool) { return decimal(s, t.separator) }
+
+func decimal(s string, separator rune) (float64, bool) {
+	if separator != ',' && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
 		s = strings.Replace(s, ",", ".", 1)
 	}
 	return parseNumber(s)

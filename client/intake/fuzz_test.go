@@ -8,7 +8,7 @@ import (
 
 // wholeFile are the codes of problems that concern no single line.
 var wholeFile = map[string]bool{
-	CodeFileEmpty: true, CodeFormatUnknown: true, CodeTextEncoding: true, CodeNoSoundings: true, CodeNMEANoDate: true,
+	CodeFileEmpty: true, CodeFormatUnknown: true, CodeTextEncoding: true, CodeNoSoundings: true, CodeNMEANoDate: true, CodeNoProfile: true,
 }
 
 func checkProblems(t *testing.T, problems []Problem) {

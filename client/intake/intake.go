@@ -110,6 +110,7 @@ const (
 	FormatCSV
 	FormatGeoJSON
 	FormatNMEA
+	FormatProfile
 )
 
 // String returns the name of the format.
@@ -121,6 +122,8 @@ func (f Format) String() string {
 		return "GeoJSON"
 	case FormatNMEA:
 		return "NMEA 0183"
+	case FormatProfile:
+		return "profile CSV"
 	case FormatUnknown:
 	}
 	return "unknown"
@@ -137,11 +140,12 @@ type Options struct {
 	Map map[string]string
 }
 
-// File is a parsed file: an outline or soundings, by its format.
+// File is a parsed file: an outline, soundings or a profile, by its format.
 type File struct {
 	Format    Format
 	Outline   *Outline   // nil unless Format is FormatGeoJSON
 	Soundings *Soundings // nil unless Format is FormatCSV or FormatNMEA
+	Profile   *Profile   // nil unless Format is FormatProfile
 }
 
 // Parse tells the format by content and reads the file. The error is an *Error.
@@ -158,6 +162,8 @@ func Parse(name string, data []byte, opt Options) (File, error) {
 		f.Soundings, err = ParseCSV(name, data, opt)
 	case FormatNMEA:
 		f.Soundings, err = ParseNMEA(name, data)
+	case FormatProfile:
+		f.Profile, err = ParseProfile(name, data)
 	case FormatUnknown: // Sniff returns it with an error only
 	}
 	return f, err
@@ -184,13 +190,16 @@ func Sniff(name string, data []byte) (Format, error) {
 			first = strings.TrimSpace(l.text)
 		}
 	}
+	if isProfile(first) {
+		return FormatProfile, nil
+	}
 	if strings.ContainsAny(first, ",;\t") {
 		return FormatCSV, nil
 	}
 	return FormatUnknown, &Error{Problem{
 		Code: CodeFormatUnknown, File: name,
 		Message: fmt.Sprintf("is neither CSV, GeoJSON nor an NMEA 0183 log; it begins %q", clip(first)),
-		Remedy:  "give soundings as CSV with a header line, an outline as GeoJSON, or the instrument's log as it was written",
+		Remedy:  "give soundings or a profile as CSV with a header line, an outline as GeoJSON, or the instrument's log as it was written",
 	}}
 }
 

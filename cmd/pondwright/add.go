@@ -22,7 +22,7 @@ func (m *Main) addCommand() *cobra.Command {
 	var columns map[string]string
 	c := &cobra.Command{
 		Use:   "add --store DIR --pond NAME FILE…",
-		Short: "Put outlines and soundings into this device's store, with or without a network",
+		Short: "Put outlines, soundings and profiles into this device's store, with or without a network",
 		Args:  cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, files []string) error {
 			if block.NormalizeName(pond) == "" {
@@ -38,7 +38,7 @@ func (m *Main) addCommand() *cobra.Command {
 	}
 	c.Flags().StringVar(&dir, "store", "", "folder of the device's store; made if missing")
 	c.Flags().StringVar(&pond, "pond", "", "name of the pond; boats that use one name meet in one pond")
-	c.Flags().StringVar(&author, "by", "", "who took the soundings")
+	c.Flags().StringVar(&author, "by", "", "who took the soundings or the profile")
 	c.Flags().StringToStringVar(&columns, "map", nil, "name a CSV column of another header, as depth=COLUMN; may be given several times")
 	require(c, "store", "pond")
 	return c
@@ -98,6 +98,9 @@ func (a *adder) addFile(ctx context.Context, name string, data []byte, columns m
 	}
 	if file.Outline != nil {
 		return a.addOutline(ctx, file.Outline)
+	}
+	if file.Profile != nil {
+		return a.addProfile(ctx, name, file.Profile)
 	}
 	return a.addSoundings(ctx, name, data, file.Soundings)
 }

@@ -413,6 +413,8 @@ func TestRuleOf_EveryKindOfTheSchema(t *testing.T) {
 		"pond": {ByField: true}, "visit": {ByField: true},
 		"shoreline": {}, "pass": {}, "correction": {}, "plan": {},
 		"mast_site": {NoWinner: true}, "equipment_choice": {NoWinner: true},
+		"reading": {}, "service": {}, "as_built": {},
+		"profile": {NoWinner: true}, "plan_approval": {NoWinner: true},
 	}
 	kinds := (&pb.Record{}).ProtoReflect().Descriptor().Oneofs().ByName("kind").Fields()
 	for i := range kinds.Len() {

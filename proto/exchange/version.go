@@ -33,6 +33,10 @@ const (
 	kindPass       = 19
 	kindCorrection = 20
 	kindPlan       = 23
+
+	kindReading = 33
+	kindService = 34
+	kindAsBuilt = 35
 )
 
 // Rule says how the versions of a kind of record come together.
@@ -44,13 +48,13 @@ type Rule struct {
 // RuleOf returns the rule of a kind. A pond and a visit are lists of facts that
 // stand by themselves. All others are one value: half of one position and half of
 // another is a place where nobody stood. Where the panels and the compressor stand
-// and what machines there are can hurt someone, and a kind that this revision does
-// not know might.
+// and what machines there are can hurt someone, a profile and an approval decide
+// what is switched on, and a kind that this revision does not know might.
 func RuleOf(kind protowire.Number) Rule {
 	switch kind {
 	case kindPond, kindVisit:
 		return Rule{ByField: true}
-	case kindShoreline, kindPass, kindCorrection, kindPlan:
+	case kindShoreline, kindPass, kindCorrection, kindPlan, kindReading, kindService, kindAsBuilt:
 		return Rule{}
 	default:
 		return Rule{NoWinner: true}

@@ -596,7 +596,13 @@ type Plan struct {
 	// Where the mast stands.
 	Mast *RoutePoint `protobuf:"bytes,21,opt,name=mast,proto3" json:"mast,omitempty"`
 	// The figures the plan rests on, the defaults among them marked.
-	Assumptions   []*Assumption `protobuf:"bytes,22,rep,name=assumptions,proto3" json:"assumptions,omitempty"`
+	Assumptions []*Assumption `protobuf:"bytes,22,rep,name=assumptions,proto3" json:"assumptions,omitempty"`
+	// Short form of the digest of all the rest of the plan, for people and sheets,
+	// for example P-7K3M-9QXD. Two plans with one id are the same plan. Empty: a
+	// plan from before plans had ids.
+	PlanId string `protobuf:"bytes,60,opt,name=plan_id,json=planId,proto3" json:"plan_id,omitempty"`
+	// What it was made from. Absent: not known.
+	Inputs        *PlanInputs `protobuf:"bytes,61,opt,name=inputs,proto3" json:"inputs,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -785,11 +791,25 @@ func (x *Plan) GetAssumptions() []*Assumption {
 	return nil
 }
 
+func (x *Plan) GetPlanId() string {
+	if x != nil {
+		return x.PlanId
+	}
+	return ""
+}
+
+func (x *Plan) GetInputs() *PlanInputs {
+	if x != nil {
+		return x.Inputs
+	}
+	return nil
+}
+
 var File_pondwright_v1_plan_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x18pondwright/v1/plan.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1apondwright/v1/report.proto\"f\n" +
+	"\x18pondwright/v1/plan.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1apondwright/v1/report.proto\"f\n" +
 	"\n" +
 	"RoutePoint\x12+\n" +
 	"\x03lat\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x03lat\x12+\n" +
@@ -827,7 +847,7 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x1d\n" +
 	"\n" +
 	"is_default\x18\x03 \x01(\bR\tisDefault\x12\x16\n" +
-	"\x06source\x18\x04 \x01(\tR\x06source\"\xdb\v\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\"\xb0\f\n" +
 	"\x04Plan\x12?\n" +
 	"\tdiffusers\x18\x01 \x03(\v2\x17.pondwright.v1.DiffuserB\b\xbaH\x05\x92\x01\x02\x10<R\tdiffusers\x12C\n" +
 	"\x11turnovers_per_day\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\x0fturnoversPerDay\x12D\n" +
@@ -854,7 +874,9 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\ftotal_hose_m\x18\x14 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"totalHoseM\x12-\n" +
 	"\x04mast\x18\x15 \x01(\v2\x19.pondwright.v1.RoutePointR\x04mast\x12;\n" +
-	"\vassumptions\x18\x16 \x03(\v2\x19.pondwright.v1.AssumptionR\vassumptions\"\x91\x01\n" +
+	"\vassumptions\x18\x16 \x03(\v2\x19.pondwright.v1.AssumptionR\vassumptions\x12 \n" +
+	"\aplan_id\x18< \x01(\tB\a\xbaH\x04r\x02\x18\x14R\x06planId\x121\n" +
+	"\x06inputs\x18= \x01(\v2\x19.pondwright.v1.PlanInputsR\x06inputs\"\x91\x01\n" +
 	"\x11BindingConstraint\x12\x0f\n" +
 	"\vUNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04NONE\x10\x01\x12\x0e\n" +
@@ -890,6 +912,7 @@ var file_pondwright_v1_plan_proto_goTypes = []any{
 	(*Assumption)(nil),          // 5: pondwright.v1.Assumption
 	(*Plan)(nil),                // 6: pondwright.v1.Plan
 	(*Interval)(nil),            // 7: pondwright.v1.Interval
+	(*PlanInputs)(nil),          // 8: pondwright.v1.PlanInputs
 }
 var file_pondwright_v1_plan_proto_depIdxs = []int32{
 	1,  // 0: pondwright.v1.Hose.route:type_name -> pondwright.v1.RoutePoint
@@ -902,11 +925,12 @@ var file_pondwright_v1_plan_proto_depIdxs = []int32{
 	7,  // 7: pondwright.v1.Plan.total_lift_m3_per_s:type_name -> pondwright.v1.Interval
 	1,  // 8: pondwright.v1.Plan.mast:type_name -> pondwright.v1.RoutePoint
 	5,  // 9: pondwright.v1.Plan.assumptions:type_name -> pondwright.v1.Assumption
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	8,  // 10: pondwright.v1.Plan.inputs:type_name -> pondwright.v1.PlanInputs
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_plan_proto_init() }
@@ -914,6 +938,7 @@ func file_pondwright_v1_plan_proto_init() {
 	if File_pondwright_v1_plan_proto != nil {
 		return
 	}
+	file_pondwright_v1_approval_proto_init()
 	file_pondwright_v1_report_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -112,6 +112,11 @@ type Record struct {
 	//	*Record_MastSite
 	//	*Record_EquipmentChoice
 	//	*Record_Plan
+	//	*Record_Profile
+	//	*Record_Reading
+	//	*Record_Service
+	//	*Record_AsBuilt
+	//	*Record_PlanApproval
 	Kind          isRecord_Kind `protobuf_oneof:"kind"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -268,6 +273,51 @@ func (x *Record) GetPlan() *Plan {
 	return nil
 }
 
+func (x *Record) GetProfile() *Profile {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_Profile); ok {
+			return x.Profile
+		}
+	}
+	return nil
+}
+
+func (x *Record) GetReading() *Reading {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_Reading); ok {
+			return x.Reading
+		}
+	}
+	return nil
+}
+
+func (x *Record) GetService() *Service {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_Service); ok {
+			return x.Service
+		}
+	}
+	return nil
+}
+
+func (x *Record) GetAsBuilt() *AsBuilt {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_AsBuilt); ok {
+			return x.AsBuilt
+		}
+	}
+	return nil
+}
+
+func (x *Record) GetPlanApproval() *PlanApproval {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_PlanApproval); ok {
+			return x.PlanApproval
+		}
+	}
+	return nil
+}
+
 type isRecord_Kind interface {
 	isRecord_Kind()
 }
@@ -312,6 +362,31 @@ type Record_Plan struct {
 	Plan *Plan `protobuf:"bytes,23,opt,name=plan,proto3,oneof"`
 }
 
+type Record_Profile struct {
+	// Temperature and oxygen against depth.
+	Profile *Profile `protobuf:"bytes,32,opt,name=profile,proto3,oneof"`
+}
+
+type Record_Reading struct {
+	// A look at the running equipment.
+	Reading *Reading `protobuf:"bytes,33,opt,name=reading,proto3,oneof"`
+}
+
+type Record_Service struct {
+	// Work done on the equipment.
+	Service *Service `protobuf:"bytes,34,opt,name=service,proto3,oneof"`
+}
+
+type Record_AsBuilt struct {
+	// Where a diffuser was really set.
+	AsBuilt *AsBuilt `protobuf:"bytes,35,opt,name=as_built,json=asBuilt,proto3,oneof"`
+}
+
+type Record_PlanApproval struct {
+	// That a plan may be built.
+	PlanApproval *PlanApproval `protobuf:"bytes,36,opt,name=plan_approval,json=planApproval,proto3,oneof"`
+}
+
 func (*Record_Pond) isRecord_Kind() {}
 
 func (*Record_Shoreline) isRecord_Kind() {}
@@ -328,14 +403,24 @@ func (*Record_EquipmentChoice) isRecord_Kind() {}
 
 func (*Record_Plan) isRecord_Kind() {}
 
+func (*Record_Profile) isRecord_Kind() {}
+
+func (*Record_Reading) isRecord_Kind() {}
+
+func (*Record_Service) isRecord_Kind() {}
+
+func (*Record_AsBuilt) isRecord_Kind() {}
+
+func (*Record_PlanApproval) isRecord_Kind() {}
+
 var File_pondwright_v1_record_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_record_proto_rawDesc = "" +
 	"\n" +
-	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x19pondwright/v1/visit.proto\"E\n" +
+	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/upkeep.proto\x1a\x19pondwright/v1/visit.proto\"E\n" +
 	"\bEntryRef\x12\x1e\n" +
 	"\x06log_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x05logId\x12\x19\n" +
-	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xaf\x05\n" +
+	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xc4\a\n" +
 	"\x06Record\x12$\n" +
 	"\trecord_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\brecordId\x12\x10\n" +
 	"\x03hlc\x18\x02 \x01(\x04R\x03hlc\x12\x1f\n" +
@@ -353,7 +438,12 @@ const file_pondwright_v1_record_proto_rawDesc = "" +
 	"correction\x126\n" +
 	"\tmast_site\x18\x15 \x01(\v2\x17.pondwright.v1.MastSiteH\x00R\bmastSite\x12K\n" +
 	"\x10equipment_choice\x18\x16 \x01(\v2\x1e.pondwright.v1.EquipmentChoiceH\x00R\x0fequipmentChoice\x12)\n" +
-	"\x04plan\x18\x17 \x01(\v2\x13.pondwright.v1.PlanH\x00R\x04planB\r\n" +
+	"\x04plan\x18\x17 \x01(\v2\x13.pondwright.v1.PlanH\x00R\x04plan\x122\n" +
+	"\aprofile\x18  \x01(\v2\x16.pondwright.v1.ProfileH\x00R\aprofile\x122\n" +
+	"\areading\x18! \x01(\v2\x16.pondwright.v1.ReadingH\x00R\areading\x122\n" +
+	"\aservice\x18\" \x01(\v2\x16.pondwright.v1.ServiceH\x00R\aservice\x123\n" +
+	"\bas_built\x18# \x01(\v2\x16.pondwright.v1.AsBuiltH\x00R\aasBuilt\x12B\n" +
+	"\rplan_approval\x18$ \x01(\v2\x1b.pondwright.v1.PlanApprovalH\x00R\fplanApprovalB\r\n" +
 	"\x04kind\x12\x05\xbaH\x02\b\x01B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
@@ -381,6 +471,11 @@ var file_pondwright_v1_record_proto_goTypes = []any{
 	(*MastSite)(nil),              // 8: pondwright.v1.MastSite
 	(*EquipmentChoice)(nil),       // 9: pondwright.v1.EquipmentChoice
 	(*Plan)(nil),                  // 10: pondwright.v1.Plan
+	(*Profile)(nil),               // 11: pondwright.v1.Profile
+	(*Reading)(nil),               // 12: pondwright.v1.Reading
+	(*Service)(nil),               // 13: pondwright.v1.Service
+	(*AsBuilt)(nil),               // 14: pondwright.v1.AsBuilt
+	(*PlanApproval)(nil),          // 15: pondwright.v1.PlanApproval
 }
 var file_pondwright_v1_record_proto_depIdxs = []int32{
 	2,  // 0: pondwright.v1.Record.recorded_at:type_name -> google.protobuf.Timestamp
@@ -393,11 +488,16 @@ var file_pondwright_v1_record_proto_depIdxs = []int32{
 	8,  // 7: pondwright.v1.Record.mast_site:type_name -> pondwright.v1.MastSite
 	9,  // 8: pondwright.v1.Record.equipment_choice:type_name -> pondwright.v1.EquipmentChoice
 	10, // 9: pondwright.v1.Record.plan:type_name -> pondwright.v1.Plan
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	11, // 10: pondwright.v1.Record.profile:type_name -> pondwright.v1.Profile
+	12, // 11: pondwright.v1.Record.reading:type_name -> pondwright.v1.Reading
+	13, // 12: pondwright.v1.Record.service:type_name -> pondwright.v1.Service
+	14, // 13: pondwright.v1.Record.as_built:type_name -> pondwright.v1.AsBuilt
+	15, // 14: pondwright.v1.Record.plan_approval:type_name -> pondwright.v1.PlanApproval
+	15, // [15:15] is the sub-list for method output_type
+	15, // [15:15] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_record_proto_init() }
@@ -405,10 +505,12 @@ func file_pondwright_v1_record_proto_init() {
 	if File_pondwright_v1_record_proto != nil {
 		return
 	}
+	file_pondwright_v1_approval_proto_init()
 	file_pondwright_v1_equipment_proto_init()
 	file_pondwright_v1_mast_proto_init()
 	file_pondwright_v1_plan_proto_init()
 	file_pondwright_v1_pond_proto_init()
+	file_pondwright_v1_upkeep_proto_init()
 	file_pondwright_v1_visit_proto_init()
 	file_pondwright_v1_record_proto_msgTypes[1].OneofWrappers = []any{
 		(*Record_Pond)(nil),
@@ -419,6 +521,11 @@ func file_pondwright_v1_record_proto_init() {
 		(*Record_MastSite)(nil),
 		(*Record_EquipmentChoice)(nil),
 		(*Record_Plan)(nil),
+		(*Record_Profile)(nil),
+		(*Record_Reading)(nil),
+		(*Record_Service)(nil),
+		(*Record_AsBuilt)(nil),
+		(*Record_PlanApproval)(nil),
 	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
