@@ -28,9 +28,10 @@ func (e *FarMastError) Error() string {
 }
 
 // Entry returns where a straight trench from the mast meets the shore: the
-// nearest point of the shoreline from which hoses can be laid. It returns
-// ErrMastInWater, a *FarMastError for a mast beyond the limit, and an *EndError
-// with ErrNoWater when clear water begins nowhere within the limit.
+// nearest point of the shoreline from which hoses can be laid, to which the trench
+// crosses no barrier. It returns ErrMastInWater, a *FarMastError for a mast beyond
+// the limit, and an *EndError with ErrNoWater when clear water begins nowhere
+// within the limit, or with ErrBarred when every trench there crosses a barrier.
 func (m *Map) Entry(mast plane.Point, limit unit.Meters) (plane.Point, error) {
 	distM, near := m.shore.Nearest(mast)
 	if distM > ashoreTolM && m.shore.Contains(mast) {
@@ -39,23 +40,34 @@ func (m *Map) Entry(mast plane.Point, limit unit.Meters) (plane.Point, error) {
 	if !(distM <= float64(limit)) {
 		return plane.Point{}, &FarMastError{Distance: unit.Meters(distM), Limit: limit}
 	}
-	if _, err := m.moor(near); err == nil {
+	reason := ErrNoWater
+	opens := func(p plane.Point) bool {
+		if !m.allowed(mast, p, 0) {
+			reason = ErrBarred
+			return false
+		}
+		_, err := m.moor(p)
+		return err == nil
+	}
+	if opens(near) {
 		return near, nil
 	}
-	// The nearest shore is a nook too narrow for a hose: look along the shore.
+	// The nearest shore is a nook too narrow for a hose, or barred: look along the
+	// shore.
 	for _, p := range m.landings(mast, float64(limit)) {
-		if m.shore.Crosses(mast, mast.Lerp(p, 1-1e-6)) {
-			continue
-		}
-		if _, err := m.moor(p); err == nil {
+		if !m.shore.Crosses(mast, mast.Lerp(p, 1-1e-6)) && opens(p) {
 			return p, nil
 		}
 	}
-	return plane.Point{}, &EndError{End: "start", At: near, Err: ErrNoWater}
+	return plane.Point{}, &EndError{End: "start", At: near, Err: reason}
 }
 
+// landingStepM is how closely the shore is searched for a landing where barriers
+// take the nearest.
+const landingStepM = 1.0
+
 // landings lists the nearest point of every side of the shoreline, nearest
-// first.
+// first; with barriers about, places all along the sides too.
 func (m *Map) landings(mast plane.Point, limitM float64) []plane.Point {
 	type landing struct {
 		distM float64
@@ -64,8 +76,20 @@ func (m *Map) landings(mast plane.Point, limitM float64) []plane.Point {
 	var all []landing
 	for _, ring := range m.shore.Rings() {
 		for i, a := range ring {
-			if d, q := plane.SegmentDistance(mast, a, ring[(i+1)%len(ring)]); d <= limitM {
-				all = append(all, landing{d, q})
+			b := ring[(i+1)%len(ring)]
+			d, q := plane.SegmentDistance(mast, a, b)
+			if d > limitM {
+				continue
+			}
+			all = append(all, landing{d, q})
+			if len(m.barriers) == 0 {
+				continue
+			}
+			n := int(math.Ceil(a.Distance(b) / landingStepM))
+			for k := range n {
+				if q := a.Lerp(b, float64(k)/float64(n)); mast.Distance(q) <= limitM {
+					all = append(all, landing{mast.Distance(q), q})
+				}
 			}
 		}
 	}

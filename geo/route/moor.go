@@ -26,6 +26,9 @@ func (m *Map) moor(p plane.Point) (mooring, error) {
 	if !inWater && !(distM <= ashoreTolM) { // a NaN is ashore too
 		return mooring{}, ErrAshore
 	}
+	if !m.allowed(p, p, marginM) {
+		return mooring{}, ErrBarred
+	}
 	base, list := near, m.offshore(near, marginM*(1+1e-6))
 	if inWater && distM > 1e-6 {
 		// Straight on, away from the shore, is shortest.

@@ -37,7 +37,7 @@ func (m *Map) Reach(targets []plane.Point, within unit.Meters) *Reach {
 		for i := range m.bends {
 			b := &m.bends[i]
 			d := t.clear.Sub(b.at)
-			if l := d.Norm(); l <= r.withinM && b.taut(d) && m.shore.Clear(b.at, t.clear, m.clearanceM) {
+			if l := d.Norm(); l <= r.withinM && b.taut(d) && m.clear(b.at, t.clear, m.clearanceM) {
 				t.seen = append(t.seen, link{int32(i), l})
 			}
 		}
@@ -77,7 +77,7 @@ func (r *Reach) lengthM(start mooring, t *target, distM []float64) float64 {
 	if legsM+straightM > r.withinM {
 		return math.Inf(1)
 	}
-	if r.m.shore.Clear(start.clear, t.clear, r.m.clearanceM) {
+	if r.m.clear(start.clear, t.clear, r.m.clearanceM) {
 		return legsM + straightM
 	}
 	bestM := math.Inf(1)

@@ -56,7 +56,7 @@ var (
 type EndError struct {
 	End string      // "start" or "end"
 	At  plane.Point // where it is
-	Err error       // ErrAshore, ErrNoWater or ErrUnreachable
+	Err error       // ErrAshore, ErrBarred, ErrNoWater or ErrUnreachable
 }
 
 // Error names the end, its place in the plane and the reason.
@@ -81,6 +81,7 @@ type Route struct {
 type Map struct {
 	shore      *shore.Shore
 	clearanceM float64
+	barriers   []barrier
 	bends      []bend
 	first      []int32 // links of bend i are links[first[i]:first[i+1]]
 	links      []link
@@ -109,7 +110,7 @@ func New(s *shore.Shore, clearance unit.Meters) (*Map, error) {
 	}
 	m := &Map{shore: s, clearanceM: float64(clearance)}
 	for _, ring := range s.Rings() {
-		m.addBends(ring)
+		m.addBends(ring, m.clearanceM)
 	}
 	m.link()
 	return m, nil
@@ -121,8 +122,9 @@ func (m *Map) Shore() *shore.Shore { return m.shore }
 // Clearance returns how far the ways stay off the shoreline.
 func (m *Map) Clearance() unit.Meters { return unit.Meters(m.clearanceM) }
 
-// addBends places the bends round every corner of land that juts into the water.
-func (m *Map) addBends(ring []plane.Point) {
+// addBends places the bends round every corner of land that juts into the water,
+// marginM off it.
+func (m *Map) addBends(ring []plane.Point, marginM float64) {
 	for i, v := range ring {
 		prev, next := ring[(i+len(ring)-1)%len(ring)], ring[(i+1)%len(ring)]
 		in, out := v.Sub(prev), next.Sub(v)
@@ -132,7 +134,7 @@ func (m *Map) addBends(ring []plane.Point) {
 		}
 		n := math.Ceil(turn / sharpest)
 		step := turn / n
-		radiusM := (m.clearanceM + roundingM) / math.Cos(step/2)
+		radiusM := (marginM + roundingM) / math.Cos(step/2)
 		along := math.Atan2(in.Y, in.X)
 		for k := range int(n) {
 			before := along - float64(k)*step
@@ -156,7 +158,7 @@ func heading(rad float64) plane.Point {
 
 // free reports whether p lies in the water and off the shore by the margin.
 func (m *Map) free(p plane.Point, marginM float64) bool {
-	return m.shore.Contains(p) && m.shore.Clear(p, p, marginM)
+	return m.shore.Contains(p) && m.clear(p, p, marginM)
 }
 
 // taut reports whether a way that touches b may leave it along d and still be a
@@ -175,7 +177,7 @@ func (m *Map) link() {
 		for j := i + 1; j < len(m.bends); j++ {
 			b := &m.bends[j]
 			d := b.at.Sub(a.at)
-			if !a.taut(d) || !b.taut(d) || !m.shore.Clear(a.at, b.at, m.clearanceM) {
+			if !a.taut(d) || !b.taut(d) || !m.clear(a.at, b.at, m.clearanceM) {
 				continue
 			}
 			l := d.Norm()

@@ -69,14 +69,14 @@ func (t *Tree) Path(to plane.Point) (Route, error) {
 // last returns the length of the way to p in clear water and the last bend of
 // it, -1 when the start sees p.
 func (t *Tree) last(p plane.Point) (float64, int32) {
-	if t.m.shore.Clear(t.start.clear, p, t.m.clearanceM) {
+	if t.m.clear(t.start.clear, p, t.m.clearanceM) {
 		return t.start.clear.Distance(p), -1
 	}
 	bestM, last := math.Inf(1), int32(-1)
 	for i := range t.m.bends {
 		b := &t.m.bends[i]
 		d := p.Sub(b.at)
-		if l := t.distM[i] + d.Norm(); l < bestM && b.taut(d) && t.m.shore.Clear(b.at, p, t.m.clearanceM) {
+		if l := t.distM[i] + d.Norm(); l < bestM && b.taut(d) && t.m.clear(b.at, p, t.m.clearanceM) {
 			bestM, last = l, int32(i)
 		}
 	}
@@ -93,7 +93,7 @@ func (m *Map) shortest(p plane.Point, withinM float64) (distM []float64, before 
 		distM[i], before[i] = math.Inf(1), -1
 		b := &m.bends[i]
 		d := b.at.Sub(p)
-		if l := d.Norm(); l <= withinM && b.taut(d) && m.shore.Clear(p, b.at, m.clearanceM) {
+		if l := d.Norm(); l <= withinM && b.taut(d) && m.clear(p, b.at, m.clearanceM) {
 			distM[i] = l
 			front = append(front, link{int32(i), l})
 		}

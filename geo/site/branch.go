@@ -159,13 +159,7 @@ func (c *cover) given(r int) (rest *cover, gainedM3 float64) {
 		if i == r || c.gone(i) || c.clashes(i, r) {
 			continue
 		}
-		left := make([]share, 0, len(row))
-		for _, v := range row {
-			if d := v.valueM3 - rest.base[v.cell]; d > 0 {
-				left = append(left, share{v.cell, d})
-			}
-		}
-		rest.rows[i] = left
+		rest.rows[i] = above(row, rest.base)
 	}
 	return rest, gainedM3
 }

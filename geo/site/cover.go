@@ -24,6 +24,38 @@ func (c *cover) add(row []share) { c.rows = append(c.rows, row) }
 
 func (c *cover) clashes(i, k int) bool { return c.clash != nil && c.clash[i][k] }
 
+// beside returns what is left to cover once the given rows are taken, and what
+// those cover.
+func (c *cover) beside(taken [][]share) (rest *cover, takenM3 float64) {
+	if len(taken) == 0 {
+		return c, 0
+	}
+	rest = &cover{cells: c.cells, clash: c.clash, base: make([]float64, c.cells)}
+	for _, row := range taken {
+		for _, v := range row {
+			rest.base[v.cell] = max(rest.base[v.cell], v.valueM3)
+		}
+	}
+	for _, v := range rest.base {
+		takenM3 += v
+	}
+	for _, row := range c.rows {
+		rest.add(above(row, rest.base))
+	}
+	return rest, takenM3
+}
+
+// above returns what a row holds above the base.
+func above(row []share, base []float64) []share {
+	left := make([]share, 0, len(row))
+	for _, v := range row {
+		if d := v.valueM3 - base[v.cell]; d > 0 {
+			left = append(left, share{v.cell, d})
+		}
+	}
+	return left
+}
+
 // choice is a set of rows with what they cover. best and next are the greatest
 // and second greatest value in each cell, owner the position in rows of the
 // former; what no row covers has owner -1.

@@ -97,7 +97,7 @@ func TestSearch_LiesBetweenNothingAndTheOptimum(t *testing.T) {
 		c := drawCover(t)
 		most := min(4, len(c.rows))
 		for k := 1; k <= most; k++ {
-			s := find(c, k)
+			s := find(c, k, true)
 			rows, ok := s.rows, s.rows != nil
 			bestM3, fits := optimum(c, k)
 			if ok && !fits {

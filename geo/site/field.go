@@ -2,6 +2,7 @@ package site
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -23,7 +24,11 @@ type Field struct {
 	sillsM     [][]float64
 	candidates []int // cells, ascending
 	eligible   int
-	cover      *cover
+	cover      *cover    // of the candidates, by what they add to the pins
+	rows       [][]share // of the candidates, by what they serve alone
+	pins       []Site
+	pinRows    [][]share
+	pinnedM3   float64 // served by the pins together
 	reach      *route.Reach
 	cautions   []Caution
 }
@@ -31,8 +36,9 @@ type Field struct {
 // New prepares the choice of sites. It calls progress, which may be nil, with
 // the share of the work done and returns ErrCanceled when that returns false. It
 // returns a *TooShallowError for a pond in which no diffuser can work, a
-// *NoRoomError when no place is left, and a *unit.RangeError for cells that are
-// no water.
+// *NoRoomError when no place is left and nothing is pinned, a *unit.RangeError for
+// cells that are no water, and ErrSiteAshore, wrapped with the number of the pin,
+// for a pin outside the water.
 func New(p Problem, progress func(share float64) bool) (*Field, error) {
 	if err := check(p); err != nil {
 		return nil, err
@@ -43,6 +49,9 @@ func New(p Problem, progress func(share float64) bool) (*Field, error) {
 	}
 	f.basins, f.basinOf, f.sillsM = findBasins(p.Cells, neighborsOf(p.Cells, p.Water.Shore().Crosses), f.rules)
 	open, err := f.open()
+	if full := new(NoRoomError); errors.As(err, &full) && len(p.Pins) > 0 {
+		err = nil // the pins are all there is
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -231,15 +240,52 @@ func (f *Field) prepare(progress func(share float64) bool) error {
 		deepestM = max(deepestM, c.DepthM)
 	}
 	f.reach = f.problem.Water.Reach(places, unit.Meters(f.rules.EndReach*f.submergenceM(deepestM)))
-	f.cover = &cover{cells: len(cells)}
+	if err := f.pin(); err != nil {
+		return err
+	}
+	f.candidates = slices.DeleteFunc(f.candidates, f.besidePin)
+	full := &cover{cells: len(cells)}
 	for k, c := range f.candidates {
 		if progress != nil && !progress(float64(k)/float64(len(f.candidates))) {
 			return ErrCanceled
 		}
-		f.cover.add(f.serves(cells[c].At, cells[c].DepthM, f.basinOf[c]))
+		full.add(f.serves(cells[c].At, cells[c].DepthM, f.basinOf[c]))
 	}
-	f.cover.clash = f.clashes()
+	f.rows = full.rows
+	full.clash = f.clashes()
+	f.cover, f.pinnedM3 = full.beside(f.pinRows)
 	return nil
+}
+
+// pin works out the water that each pin serves.
+func (f *Field) pin() error {
+	for i, p := range f.problem.Pins {
+		s, row, err := f.place(i, len(f.problem.Pins), p)
+		if err != nil {
+			return err
+		}
+		s.Pinned = true
+		f.pins, f.pinRows = append(f.pins, s), append(f.pinRows, row)
+	}
+	return nil
+}
+
+// place returns a diffuser that somebody put somewhere, one of so many, with the
+// water it serves.
+func (f *Field) place(i, of int, p Placed) (Site, []share, error) {
+	if !f.problem.Water.Shore().Contains(p.At) {
+		return Site{}, nil, fmt.Errorf("site %d of %d: %w", i+1, of, ErrSiteAshore)
+	}
+	c := f.nearestCell(p.At)
+	return Site{At: p.At, Depth: p.Depth, Cell: c, Basin: f.basinOf[c]}, f.serves(p.At, float64(p.Depth), f.basinOf[c]), nil
+}
+
+// besidePin reports whether a cell is too near a pin to be a site.
+func (f *Field) besidePin(c int) bool {
+	cell := f.problem.Cells[c]
+	return slices.ContainsFunc(f.pins, func(p Site) bool {
+		return f.tooNear(cell.At, p.At, cell.DepthM, float64(p.Depth))
+	})
 }
 
 // serves returns the water that a diffuser at a place would serve, cell by cell.

@@ -9,11 +9,12 @@ import (
 	"pondwright/geo/plane"
 )
 
-// Layouts yields the best layout found for 1, 2, 3 … sites, at most as many as
-// asked for, and ends early when no more fit at their spacing.
+// Layouts yields the best layout found for 1, 2, 3 … sites, from as many as are
+// pinned to at most as many as asked for, and ends early when no more fit at their
+// spacing.
 func (f *Field) Layouts(atMost int) iter.Seq[Layout] {
 	return func(yield func(Layout) bool) {
-		for k := 1; k <= atMost; k++ {
+		for k := max(1, len(f.pins)); k <= atMost; k++ {
 			l, ok := f.Layout(k)
 			if !ok || !yield(l) {
 				return
@@ -22,30 +23,72 @@ func (f *Field) Layouts(atMost int) iter.Seq[Layout] {
 	}
 }
 
-// Layout returns the best layout found for so many sites, and whether that many
-// fit at their spacing. It depends on the field and the number alone.
+// Layout returns the best layout found for so many sites, pins among them, and
+// whether that many fit at their spacing. It depends on the field and the number
+// alone. Where sites are pinned, Bound is on the layouts that hold the pins.
 func (f *Field) Layout(sites int) (Layout, bool) {
-	if sites < 1 || sites > len(f.candidates) {
+	s, ok := f.find(sites, true)
+	if !ok {
 		return Layout{}, false
 	}
-	s := find(f.cover, sites)
-	if s.rows == nil {
+	bound := s.valueM3
+	if s.k > 0 {
+		bound = s.bound()
+	}
+	return f.layout(s.rows, f.pinnedM3+bound), true
+}
+
+// Sketch is a Layout without a proof, found in a fraction of the time: its Bound
+// and Gap are zero.
+func (f *Field) Sketch(sites int) (Layout, bool) {
+	s, ok := f.find(sites, false)
+	if !ok {
 		return Layout{}, false
 	}
-	return f.layout(s.rows, s.bound()), true
+	l := f.layout(s.rows, 0)
+	l.Bound, l.Gap = 0, 0
+	return l, true
+}
+
+// find looks for the best rows beside the pins.
+func (f *Field) find(sites int, priced bool) (*search, bool) {
+	k := sites - len(f.pins)
+	if sites < 1 || k < 0 || k > len(f.candidates) {
+		return nil, false
+	}
+	if k == 0 {
+		return &search{c: f.cover}, true
+	}
+	s := find(f.cover, k, priced)
+	return s, s.rows != nil
 }
 
 // layout dresses the chosen rows.
 func (f *Field) layout(rows []int, boundM3 float64) Layout {
-	s := f.cover.choose(rows)
-	l := Layout{Bound: unit.CubicMeters(max(boundM3, s.valueM3)), Cautions: slices.Clone(f.cautions)}
-	l.Gap = float64(l.Bound)/s.valueM3 - 1
+	chosen := &cover{cells: f.cover.cells, rows: slices.Clone(f.pinRows)}
+	l := Layout{Sites: slices.Clone(f.pins), Cautions: slices.Clone(f.cautions)}
 	for _, i := range rows {
 		c := f.candidates[i]
+		chosen.add(f.rows[i])
 		l.Sites = append(l.Sites, Site{At: f.problem.Cells[c].At, Depth: unit.Meters(f.problem.Cells[c].DepthM), Cell: c, Basin: f.basinOf[c]})
 	}
+	s := chosen.all()
+	l.Bound = unit.CubicMeters(max(boundM3, s.valueM3))
+	l.Gap = float64(l.Bound)/s.valueM3 - 1
 	f.account(&l, s)
+	for i := range f.pins {
+		f.warn(&l, i)
+	}
 	return l
+}
+
+// all chooses every row.
+func (c *cover) all() *choice {
+	rows := make([]int, len(c.rows))
+	for i := range rows {
+		rows[i] = i
+	}
+	return c.choose(rows)
 }
 
 // account fills in what the layout's sites serve.
@@ -78,18 +121,16 @@ type Placed struct {
 func (f *Field) Evaluate(placed []Placed) (Layout, error) {
 	var l Layout
 	given := &cover{cells: len(f.problem.Cells)}
-	var rows []int
 	for i, p := range placed {
-		if !f.problem.Water.Shore().Contains(p.At) {
-			return Layout{}, fmt.Errorf("site %d of %d: %w", i+1, len(placed), ErrSiteAshore)
+		s, row, err := f.place(i, len(placed), p)
+		if err != nil {
+			return Layout{}, err
 		}
-		c := f.nearestCell(p.At)
-		given.add(f.serves(p.At, float64(p.Depth), f.basinOf[c]))
-		rows = append(rows, i)
-		l.Sites = append(l.Sites, Site{At: p.At, Depth: p.Depth, Cell: c, Basin: f.basinOf[c]})
+		given.add(row)
+		l.Sites = append(l.Sites, s)
 		f.warn(&l, i)
 	}
-	f.account(&l, given.choose(rows))
+	f.account(&l, given.all())
 	return l, nil
 }
 

@@ -17,8 +17,8 @@ const (
 )
 
 // find returns the search for k rows, run. Its rows are nil when no choice of k
-// rows without a clash was found.
-func find(c *cover, k int) *search {
+// rows without a clash was found. Only a priced search can tell a bound.
+func find(c *cover, k int, priced bool) *search {
 	s := &search{c: c, k: k, bounder: newBounder(c, k)}
 	grown := c.choose(nil)
 	s.try(grown, grown.grow(k, nil))
@@ -30,7 +30,7 @@ func find(c *cover, k int) *search {
 		packed := c.choose(nil)
 		s.try(packed, packed.grow(k, s.snug()))
 	}
-	if s.rows != nil {
+	if s.rows != nil && priced {
 		s.price()
 	}
 	return s

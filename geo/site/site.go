@@ -48,6 +48,10 @@ type Problem struct {
 	HeightOffBottom unit.Meters
 	// Zones are rings in the plane in which no diffuser may stand.
 	Zones [][]plane.Point
+	// Pins are diffusers that every layout holds, wherever they stand in the water.
+	// The sites sought keep their spacing from them; pins need not among
+	// themselves.
+	Pins []Placed
 	// Rules are the limits; the zero value takes the defaults.
 	Rules Rules
 }
@@ -123,11 +127,12 @@ type Site struct {
 	Cell   int         // index of its cell in the problem
 	Basin  int         // index of its basin in Field.Basins
 	Serves unit.CubicMeters
+	Pinned bool // one of the problem's pins
 }
 
 // Layout is a choice of sites and what it achieves.
 type Layout struct {
-	Sites    []Site           // by cell
+	Sites    []Site           // the pins in their order, then the others by cell
 	Served   unit.CubicMeters // water served, overlaps once
 	Unserved float64          // share of the pond's water not served
 	Bound    unit.CubicMeters // no layout of as many of the candidates serves more
