@@ -71,7 +71,7 @@ func (e Equipment) check() error {
 		{"compressors side by side", float64(e.Machines), 1, MaxMachines},
 		{"fouling factor", e.Fouling, 1, 10},
 		{"height of the diffuser off the bottom (m)", float64(e.OffBottom), 0, 1},
-		{"hose bore (m)", float64(e.Bore), 0.002, 0.2},
+		{"hose bore (m)", float64(e.widest()), 0.002, 0.2},
 	} {
 		if err := unit.CheckRange(c.quantity, c.got, c.lo, c.hi, "equipment of a pond"); err != nil {
 			return fmt.Errorf("equipment: %w", err)
@@ -87,4 +87,21 @@ func (e Equipment) freeAir() unit.StdCubicMetersPerSecond {
 		return 0
 	}
 	return q
+}
+
+// kinds are the hoses that may be laid.
+func (e Equipment) kinds() []HoseKind {
+	if len(e.Hoses) == 0 {
+		return []HoseKind{{Bore: e.Bore}}
+	}
+	return e.Hoses
+}
+
+// widest returns the widest bore that may be laid.
+func (e Equipment) widest() unit.Meters {
+	var widest unit.Meters
+	for _, h := range e.kinds() {
+		widest = max(widest, h.Bore)
+	}
+	return widest
 }

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -14,59 +15,204 @@ import (
 	"pondwright/geo/site"
 )
 
-// feeder feeds layouts with air: it lays the hoses from one mast and reports what
-// each diffuser then lifts.
+// feeder feeds layouts with air: it lays the hoses from the stations and reports
+// what each diffuser then lifts.
 type feeder struct {
 	in       Input
-	tree     *route.Tree
-	entry    plane.Point
-	mast     plane.Point
+	stations []*station
 	place    plume.Site
 	breathes air.Site
-	hoses    map[int]Hose // by cell of the site, laid once
-	drive    *drive       // nil: nobody said what drives the air
+	drive    *drive      // nil: nobody said what drives the air
+	bore     unit.Meters // of the widest hose that may be laid
+	shared   bool        // every station of two runs or more has a trunk
+}
+
+// station is a place from which hoses go out.
+type station struct {
+	mast, entry plane.Point
+	proposed    bool
+	tree        *route.Tree
+	hoses       map[plane.Point]laid // by diffuser, laid once
+}
+
+// laid is a hose, or why there is none.
+type laid struct {
+	hose Hose
+	err  error
 }
 
 // fed is a layout with air.
 type fed struct {
 	layout    site.Layout
 	diffusers []Diffuser
+	groups    []group
 	air       unit.StdCubicMetersPerSecond
-	manifold  unit.PascalsGauge
+	manifold  unit.PascalsGauge // the highest
 	lift      Range[unit.CubicMetersPerSecond]
 	load      unit.Watts // electrical, of all machines
 	ownLoad   bool       // by the machines' own curve
 	hours     [12]unit.Seconds
 	run       unit.Seconds // a day, in the worst month of the season
 	machines  int
-	outlet    unit.PascalsGauge
-	network   air.Network
-	relief    bool // the machines give more than the runs take at rated pressure
+	relief    bool // some machines give more than their runs take at rated pressure
 	notes     []plume.Note
 }
 
-// hose lays the hose to a site.
-func (f *feeder) hose(s site.Site) (Hose, error) {
-	if h, ok := f.hoses[s.Cell]; ok {
-		return h, nil
+// group is what one station feeds.
+type group struct {
+	station  int
+	sites    []int // of the layout
+	machines int
+	network  air.Network
+	balance  air.Balance
+	trunk    *Trunk
+}
+
+// hose lays the hose from a station to a site.
+func (f *feeder) hose(st *station, s site.Site) (Hose, error) {
+	if h, ok := st.hoses[s.At]; ok {
+		return h.hose, h.err
 	}
-	way, err := f.tree.Path(s.At)
+	h, err := f.lay(st, s)
+	st.hoses[s.At] = laid{h, err}
+	return h, err
+}
+
+func (f *feeder) lay(st *station, s site.Site) (Hose, error) {
+	way, err := st.tree.Path(s.At)
 	if err != nil {
-		return Hose{}, fmt.Errorf("hose to the diffuser in cell %d: %w", s.Cell, err)
+		return Hose{}, err
 	}
 	h := Hose{
-		Trench: unit.Meters(f.mast.Distance(f.entry)),
+		Trench: unit.Meters(st.mast.Distance(st.entry)),
 		Water:  route.AlongBed(way.Points, f.in.bedOf().Depth),
-		Bore:   f.in.Equipment.Bore,
-		Route:  append([]plane.Point{f.mast}, way.Points...),
+		Bore:   f.bore,
+		Route:  append([]plane.Point{st.mast}, way.Points...),
 		Spare:  s.Depth + spare,
 		Riser:  riser,
 	}
-	least := float64(h.Trench+h.Riser+h.Spare) + (1+slack)*float64(h.Water)
-	h.Order = unit.Meters(math.Ceil(least))
-	h.Slack = h.Order - h.Trench - h.Water - h.Riser - h.Spare
-	f.hoses[s.Cell] = h
+	h.order()
 	return h, nil
+}
+
+// order sets the length to order, in whole meters, and the slack that it leaves.
+func (h *Hose) order() {
+	h.Slack = slack * h.Water
+	h.Order = unit.Meters(math.Ceil(float64(h.Trench + h.Riser + h.Spare + h.Water + h.Slack)))
+	h.Slack = h.Order - h.Trench - h.Riser - h.Spare - h.Water
+}
+
+// fromBox returns the hose as it is where a trunk takes the trench and the riser.
+func (h Hose) fromBox() Hose {
+	h.Trench, h.Riser = 0, 0
+	h.order()
+	return h
+}
+
+// assign shares the sites out among at most so many stations: each goes to the one
+// from which it takes the least hose. Sites that no station reaches are an error.
+func (f *feeder) assign(l site.Layout, most int) ([]group, error) {
+	lengthM := make([][]float64, len(f.stations))
+	for k, st := range f.stations {
+		for i, s := range l.Sites {
+			h, err := f.hose(st, s)
+			if err != nil {
+				h.Order = unit.Meters(math.Inf(1))
+				if len(f.stations) == 1 {
+					return nil, &hoseError{site: i, pinned: s.Pinned, err: err}
+				}
+			}
+			lengthM[k] = append(lengthM[k], float64(h.Order))
+		}
+	}
+	open := make([]int, len(f.stations))
+	for k := range open {
+		open[k] = k
+	}
+	sum := func(open []int) (totalM float64, of []int) {
+		for i := range l.Sites {
+			best := open[0]
+			for _, k := range open[1:] {
+				if lengthM[k][i] < lengthM[best][i] {
+					best = k
+				}
+			}
+			totalM, of = totalM+lengthM[best][i], append(of, best)
+		}
+		return totalM, of
+	}
+	totalM, of := sum(open)
+	for len(open) > 1 && (len(open) > most || used(of) < len(open)) {
+		// Close the station that is missed least.
+		var bestM float64
+		var best []int
+		for k := range open {
+			rest := slices.Delete(slices.Clone(open), k, k+1)
+			if m, _ := sum(rest); best == nil || m < bestM {
+				bestM, best = m, rest
+			}
+		}
+		open = best
+		totalM, of = sum(open)
+	}
+	if math.IsInf(totalM, 1) {
+		i := slices.IndexFunc(l.Sites, func(s site.Site) bool { _, err := f.hose(f.stations[open[0]], s); return err != nil })
+		_, err := f.hose(f.stations[open[0]], l.Sites[max(i, 0)])
+		return nil, &hoseError{site: max(i, 0), pinned: l.Sites[max(i, 0)].Pinned, err: err}
+	}
+	var groups []group
+	for _, k := range open {
+		g := group{station: k}
+		for i, at := range of {
+			if at == k {
+				g.sites = append(g.sites, i)
+			}
+		}
+		if len(g.sites) > 0 {
+			groups = append(groups, g)
+		}
+	}
+	return groups, nil
+}
+
+// hoseError tells that a site cannot be reached.
+type hoseError struct {
+	site   int
+	pinned bool
+	err    error
+}
+
+func (e *hoseError) Error() string { return fmt.Sprintf("hose to diffuser %d: %v", e.site+1, e.err) }
+func (e *hoseError) Unwrap() error { return e.err }
+
+// used counts the different numbers.
+func used(of []int) int {
+	seen := slices.Clone(of)
+	slices.Sort(seen)
+	return len(slices.Compact(seen))
+}
+
+// allot gives every station a machine and then one at a time to the station that
+// has the fewest for its diffusers.
+func allot(groups []group, machines int) {
+	for i := range groups {
+		groups[i].machines = 1
+	}
+	for range machines - len(groups) {
+		least := slices.MinFunc(indices(groups), func(a, b int) int {
+			share := func(i int) float64 { return float64(groups[i].machines) / float64(len(groups[i].sites)) }
+			return cmp.Or(cmp.Compare(share(a), share(b)), cmp.Compare(a, b))
+		})
+		groups[least].machines++
+	}
+}
+
+func indices[E any](list []E) []int {
+	out := make([]int, len(list))
+	for i := range out {
+		out[i] = i
+	}
+	return out
 }
 
 // run is the hose and diffuser of a site as the manifold sees them: the whole
@@ -81,28 +227,33 @@ func (f *feeder) run(i int, s site.Site, h Hose) air.Run {
 	}
 }
 
-// network is the manifold of a layout on so many machines.
-func (f *feeder) network(l site.Layout, machines int) (air.Network, error) {
-	n := air.Network{Compressor: f.in.Equipment.Compressor, Machines: machines, Site: f.breathes}
-	for i, s := range l.Sites {
-		h, err := f.hose(s)
-		if err != nil {
-			return air.Network{}, err
+// connect makes the networks of the groups, each on its machines.
+func (f *feeder) connect(l site.Layout, groups []group) error {
+	for k := range groups {
+		g := &groups[k]
+		st := f.stations[g.station]
+		g.network = air.Network{Compressor: f.in.Equipment.Compressor, Machines: g.machines, Site: f.breathes}
+		if f.shared && len(g.sites) > 1 {
+			g.trunk = f.trunkOf(st, f.bore)
+			g.network.Feeder = &air.Hose{Length: g.trunk.Order, Bore: g.trunk.Bore}
 		}
-		n.Runs = append(n.Runs, f.run(i, s, h))
+		for _, i := range g.sites {
+			h, err := f.hose(st, l.Sites[i])
+			if err != nil {
+				return &hoseError{site: i, pinned: l.Sites[i].Pinned, err: err}
+			}
+			if g.trunk != nil {
+				h = h.fromBox()
+			}
+			g.network.Runs = append(g.network.Runs, f.run(i, l.Sites[i], h))
+		}
 	}
-	return n, nil
+	return nil
 }
 
-// pressureFor returns what the compressors must deliver for a layout to get so much
-// air in equal shares.
-func (f *feeder) pressureFor(l site.Layout, q unit.StdCubicMetersPerSecond) (unit.PascalsGauge, error) {
-	n, err := f.network(l, 1)
-	if err != nil {
-		return 0, err
-	}
-	balance, err := n.Require(equal(q, len(n.Runs)))
-	return balance.Outlet, err
+// trunkOf is the trunk of a station, of a bore.
+func (f *feeder) trunkOf(st *station, bore unit.Meters) *Trunk {
+	return &Trunk{Bore: bore, Order: unit.Meters(math.Ceil(st.mast.Distance(st.entry) + 2*float64(riser)))}
 }
 
 // equal shares q out among n runs.
@@ -117,31 +268,62 @@ func equal(q unit.StdCubicMetersPerSecond, n int) []unit.StdCubicMetersPerSecond
 // feed gives the layout the air of so many machines, shared equally by valves.
 // It returns air.ErrNothingOpens when no diffuser can be opened.
 func (f *feeder) feed(l site.Layout, machines int) (*fed, error) {
-	network, err := f.network(l, machines)
-	if err != nil {
+	out := &fed{layout: l, machines: machines}
+	var err error
+	if out.groups, err = f.assign(l, machines); err != nil {
 		return nil, err
 	}
-	out := &fed{layout: l, network: network, machines: machines}
+	allot(out.groups, machines)
+	if err := f.connect(l, out.groups); err != nil {
+		return nil, err
+	}
 	for _, s := range l.Sites {
 		out.diffusers = append(out.diffusers, Diffuser{
-			At: s.At, Depth: s.Depth, Submergence: s.Depth - f.in.Equipment.OffBottom, Serves: s.Serves, Hose: f.hoses[s.Cell],
+			At: s.At, Depth: s.Depth, Submergence: s.Depth - f.in.Equipment.OffBottom, Serves: s.Serves, Pinned: s.Pinned,
 		})
 	}
-	balance, err := f.balance(network, out)
-	if err != nil {
-		return nil, err
+	for k := range out.groups {
+		if err := f.open(out, k); err != nil {
+			return nil, err
+		}
 	}
-	out.air, out.manifold, out.outlet = balance.Air, balance.Manifold, balance.Outlet
 	if err := f.timeRun(out); err != nil {
 		return nil, err
 	}
+	return out, f.lift(out)
+}
+
+// open finds the operating point of group k and gives its diffusers their air.
+func (f *feeder) open(out *fed, k int) error {
+	g := &out.groups[k]
+	var err error
+	var relief bool
+	if g.balance, relief, err = balance(g.network); err != nil {
+		return err
+	}
+	out.relief = out.relief || relief
+	out.air += g.balance.Air
+	out.manifold = max(out.manifold, g.balance.Manifold)
+	for n, i := range g.sites {
+		d := &out.diffusers[i]
+		d.Station = k
+		d.Hose, _ = f.hose(f.stations[g.station], out.layout.Sites[i])
+		if g.trunk != nil {
+			d.Hose = d.Hose.fromBox()
+		}
+		d.Valve, d.Air = g.balance.Valves[n], g.balance.Valves[n].Air
+		d.Inlet = air.Head(d.Submergence, waterDensity) + g.network.Runs[n].Diffuser.Loss(d.Air)
+	}
+	return nil
+}
+
+// lift adds the water that the diffusers bring up.
+func (f *feeder) lift(out *fed) error {
 	for i := range out.diffusers {
 		d := &out.diffusers[i]
-		d.Valve, d.Air = balance.Valves[i], balance.Valves[i].Air
-		d.Inlet = air.Head(d.Submergence, waterDensity) + network.Runs[i].Diffuser.Loss(d.Air)
 		lift, err := plume.LiftAt(min(d.Air, unit.SCFM(creditedAir)), d.Submergence, f.place)
 		if err != nil {
-			return nil, fmt.Errorf("lift of diffuser %d: %w", i+1, err)
+			return fmt.Errorf("lift of diffuser %d: %w", i+1, err)
 		}
 		d.Lift = Range[unit.CubicMetersPerSecond]{Value: lift.Promised, Low: lift.Low, High: lift.Upper}
 		out.lift.Value += lift.Promised
@@ -149,36 +331,46 @@ func (f *feeder) feed(l site.Layout, machines int) (*fed, error) {
 		out.lift.High += lift.Upper
 		out.notes = append(out.notes, lift.Notes...)
 	}
-	return out, nil
+	return nil
 }
 
 // balance finds the operating point with equal shares. Machines that give more
 // than the runs can take blow off through the relief valve; the runs then get
 // what the rated pressure drives through them.
-func (f *feeder) balance(n air.Network, out *fed) (air.Balance, error) {
-	shares := make([]float64, len(n.Runs))
-	for i := range shares {
-		shares[i] = 1
-	}
-	balance, err := n.Balance(shares)
+func balance(n air.Network) (b air.Balance, relief bool, err error) {
+	shares := slices.Repeat([]float64{1}, len(n.Runs))
+	b, err = n.Balance(shares)
 	var above *air.AboveRatingError
 	if !errors.As(err, &above) || above.Taken <= 0 {
-		return balance, err
+		return b, false, err
 	}
-	out.relief = true
-	return n.Require(equal(above.Taken*(1-1e-9), len(shares)))
+	b, err = n.Require(equal(above.Taken*(1-1e-9), len(shares)))
+	return b, true, err
 }
 
-// each is the air of one diffuser in scfm.
+// each is the air of the diffuser that gets least, in scfm.
 func (f *fed) each() float64 {
-	if len(f.diffusers) == 0 {
+	least := math.Inf(1)
+	for _, d := range f.diffusers {
+		least = min(least, d.Air.SCFM())
+	}
+	if math.IsInf(least, 1) {
 		return 0
 	}
-	return f.air.SCFM() / float64(len(f.diffusers))
+	return least
+}
+
+// greatest is the air of the diffuser that gets most, in scfm.
+func (f *fed) greatest() float64 {
+	most := 0.0
+	for _, d := range f.diffusers {
+		most = max(most, d.Air.SCFM())
+	}
+	return most
 }
 
 // within reports whether every diffuser gets an amount of air it can use.
-func (f *fed) within() bool { return f.each() >= leastAir && f.each() <= mostAir }
+func (f *fed) within() bool { return f.each() >= leastAir && f.greatest() <= mostAir }
 
 // complete reports whether every basin behind a sill has a diffuser of its own.
 func complete(l site.Layout) bool {
@@ -187,9 +379,11 @@ func complete(l site.Layout) bool {
 
 // starved names the runs that get no air with every valve wide open.
 func (f *fed) starved() []string {
-	wide, err := f.network.Solve()
-	if err != nil {
-		return nil // the balanced point stands; wide open there is none
+	var out []string
+	for _, g := range f.groups {
+		if wide, err := g.network.Solve(); err == nil { // else the balanced point stands; wide open there is none
+			out = append(out, wide.Starved()...)
+		}
 	}
-	return wide.Starved()
+	return out
 }

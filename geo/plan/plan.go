@@ -29,6 +29,10 @@ import (
 const (
 	// MaxDiffusers is the largest layout sought.
 	MaxDiffusers = 60
+	// MaxStations is how many masts a plan may have.
+	MaxStations = 8
+	// setBack is how far back from the bank a station is proposed.
+	setBack unit.Meters = 15
 	// DefaultTurnovers per day: common practice, no source.
 	DefaultTurnovers = 1
 	// leastAir and mostAir bound what one diffuser gets: below, the plume is
@@ -110,7 +114,8 @@ type Plan struct {
 	RunHours  float64        // a day; in the worst month of the season where a supply is known
 	Target    float64        // turnovers a day
 
-	SiteGap    float64 // no other sites serve more water by more than this share
+	SiteGap    float64 // no other sites serve more water by more than this share; 1 where Placed
+	Placed     bool    // somebody put every diffuser; no other site was sought
 	Served     float64 // share of the water served
 	Constraint Constraint
 	Shortfall  string  // what would close the gap; empty if nothing is short

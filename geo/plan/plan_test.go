@@ -282,7 +282,7 @@ func TestPropose_KnownPonds(t *testing.T) {
 // depth d as (1 − d/15 ft)^0.875, so 8 ft in the mean and 49,339 m³. Four
 // diffusers of 1 scfm, 0.3 m off the deepest bottom, lift 0.8 times the closed
 // form each, 0.1125 m³/s, and turn it over in 30.5 h (recomputed).
-func TestStand_WorkedPond(t *testing.T) {
+func TestEvaluate_WorkedPond(t *testing.T) {
 	t.Parallel()
 	const deepM = 4.572
 	acres := unit.Acres(5)
@@ -299,7 +299,11 @@ func TestStand_WorkedPond(t *testing.T) {
 	if in.Equipment.Compressor, err = air.NewCurve([]air.CurvePoint{{Gauge: 0, Air: unit.SCFM(4)}, {Gauge: unit.PSIG(25), Air: unit.SCFM(4)}}, 0); err != nil {
 		t.Fatal(err)
 	}
-	p, err := in.Stand(plane.Point{X: 6}, plane.Point{X: -6}, plane.Point{Y: 6}, plane.Point{Y: -6})
+	var placed []s2.LatLng
+	for _, at := range []plane.Point{{X: 6}, {X: -6}, {Y: 6}, {Y: -6}} {
+		placed = append(placed, pond.shore.Frame().ToLatLng(at))
+	}
+	p, err := plan.Evaluate(in, placed)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -26,7 +26,7 @@ type testPond struct {
 	shore  *shore.Shore
 	report *survey.Report
 	mast   s2.LatLng
-	bench  func() (*plan.Bench, error)
+	bench  func() (*plan.Prepared, error)
 }
 
 // vary plans for the pond with one default machine and whatever vary changes of
@@ -37,7 +37,12 @@ func (p *testPond) vary(t testing.TB, vary func(*plan.Input)) (plan.Input, *plan
 	if err != nil {
 		t.Fatal(err)
 	}
-	in, out, err := b.Propose(vary)
+	var in plan.Input
+	with, err := b.With(func(of *plan.Input) { vary(of); in = *of })
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := with.Propose(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,7 +71,7 @@ func (p *testPond) measure(readings []survey.Reading) error {
 	from := p.report.Bed.Mesh().Points[deepest]
 	distM, bank := p.shore.Nearest(from)
 	p.mast = p.shore.Frame().ToLatLng(from.Lerp(bank, 1+15/distM))
-	p.bench = sync.OnceValues(func() (*plan.Bench, error) { return p.input(1).Bench() })
+	p.bench = sync.OnceValues(func() (*plan.Prepared, error) { return plan.Prepare(p.input(1), nil) })
 	return nil
 }
 

@@ -12,7 +12,8 @@ const CodeDefaults = "DEFAULTS_USED"
 
 // remark adds what the plan rests on and what can hurt. Best is nil for a plan
 // without diffusers.
-func (in Input) remark(p *Plan, best *fed) {
+func (pr *Prepared) remark(p *Plan, best *fed) {
+	in := pr.in
 	in.assume(p)
 	add := func(code, format string, args ...any) {
 		p.Cautions = append(p.Cautions, Caution{Code: code, Text: fmt.Sprintf(format, args...)})

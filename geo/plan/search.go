@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"pondwright/calc/air"
 	"pondwright/calc/plume"
@@ -17,34 +18,59 @@ type search struct {
 	in       Input
 	field    *site.Field
 	feeder   *feeder
-	layouts  map[int]*site.Layout // by number of diffusers, nil where they do not fit
-	deepest  unit.Meters          // submergence nowhere exceeded
-	run      unit.Seconds         // a day, that a layout not yet fed is judged by
+	layouts  *layouts
+	deepest  unit.Meters  // submergence nowhere exceeded
+	run      unit.Seconds // a day, that a layout not yet fed is judged by
 	progress Progress
+	more     func(have []*station) (*station, error) // finds a place for another station, nil for none
+}
+
+// layouts are the best layouts of one field, found once. It is safe for concurrent
+// use.
+type layouts struct {
+	mu    sync.Mutex
+	found map[int]*site.Layout // by number of diffusers, nil where they do not fit
+}
+
+// get returns the layout of n diffusers, made by find when it is asked for first.
+// Find is told how many are known.
+func (ls *layouts) get(n int, find func(known int) (*site.Layout, error)) (*site.Layout, error) {
+	ls.mu.Lock()
+	defer ls.mu.Unlock()
+	if l, ok := ls.found[n]; ok {
+		return l, nil
+	}
+	l, err := find(len(ls.found))
+	if err == nil {
+		ls.found[n] = l
+	}
+	return l, err
 }
 
 // layout returns the best sites for n diffusers, nil when there is no room for so
-// many.
+// many or more than so many are pinned.
 func (s *search) layout(n int) (*site.Layout, error) {
-	if l, ok := s.layouts[n]; ok {
-		return l, nil
-	}
-	// How many numbers will be tried is not known beforehand.
-	const usual = 10
-	if done := float64(len(s.layouts)); !s.progress(StageLayouts, done/(done+usual)) {
-		return nil, ErrCanceled
-	}
-	l, room := s.field.Layout(n)
-	if !room {
-		s.layouts[n] = nil
-		return nil, nil
-	}
+	return s.layouts.get(n, func(known int) (*site.Layout, error) {
+		// How many numbers will be tried is not known beforehand.
+		const usual = 10
+		if done := float64(known); !s.progress(StageLayouts, done/(done+usual)) {
+			return nil, ErrCanceled
+		}
+		l, room := s.field.Layout(n)
+		if !room {
+			return nil, nil
+		}
+		return s.measured(l), nil
+	})
+}
+
+// measured gives the sites of a layout their depths: a patch's mean depth served
+// the choice, the diffuser stands at one place.
+func (s *search) measured(l site.Layout) *site.Layout {
 	for i := range l.Sites {
-		// A patch's mean depth served the choice; the diffuser stands at one place.
 		l.Sites[i].Depth = unit.Meters(s.in.bedOf().Depth(l.Sites[i].At))
 	}
-	s.layouts[n] = &l
-	return &l, nil
+	return &l
 }
 
 // fed returns the best sites for n diffusers with the air of so many machines, nil
@@ -55,10 +81,15 @@ func (s *search) fed(n, machines int) (*fed, error) {
 		return nil, err
 	}
 	f, err := s.feeder.feed(*l, machines)
-	if errors.Is(err, air.ErrNothingOpens) || errors.As(err, new(*air.AboveRatingError)) {
+	if nothingFlows(err) {
 		return nil, nil
 	}
 	return f, err
+}
+
+// nothingFlows reports whether an error says that the air does not get through.
+func nothingFlows(err error) bool {
+	return errors.Is(err, air.ErrNothingOpens) || errors.As(err, new(*air.AboveRatingError)) || errors.Is(err, air.ErrChoked)
 }
 
 // targetM3S is the lift that turns the high volume over as often as asked in the
@@ -204,7 +235,9 @@ func (s *search) most(machines int, best *fed) (*fed, error) {
 			return nil, err
 		}
 		if f == nil {
-			if s.layouts[n] != nil {
+			if l, err := s.layout(n); err != nil {
+				return nil, err
+			} else if l != nil {
 				limit = 1 // nothing opens, and fewer stand deeper still: one try is left
 			}
 			continue
@@ -271,14 +304,26 @@ func (s *search) liftM3S(l *site.Layout, eachSCFM float64) float64 {
 
 // machinesFor returns how many machines deliver so much air to a layout in equal
 // shares, 0 when no number of them reaches the pressure.
-func (s *search) machinesFor(l *site.Layout, need unit.StdCubicMetersPerSecond) int {
-	pressure, err := s.feeder.pressureFor(*l, need)
+func (s *search) machinesFor(l *site.Layout, need unit.StdCubicMetersPerSecond) (machines int, err error) {
+	groups, err := s.feeder.assign(*l, MaxMachines)
 	if err != nil {
-		return 0 // air that the hose cannot carry
+		return 0, err
 	}
-	each, err := s.in.Equipment.Compressor.Air(pressure, s.feeder.breathes)
-	if err != nil || each <= 0 {
-		return 0 // a pressure above the rating
+	allot(groups, len(groups))
+	if err := s.feeder.connect(*l, groups); err != nil {
+		return 0, err
 	}
-	return int(math.Ceil(float64(need/each) - 1e-9))
+	for _, g := range groups {
+		part := need * unit.StdCubicMetersPerSecond(len(g.sites)) / unit.StdCubicMetersPerSecond(len(l.Sites))
+		b, err := g.network.Require(equal(part, len(g.sites)))
+		if err != nil {
+			return 0, nil // air that the hose cannot carry, or a pressure above the rating
+		}
+		each, err := s.in.Equipment.Compressor.Air(b.Outlet, s.feeder.breathes)
+		if err != nil || each <= 0 {
+			return 0, nil
+		}
+		machines += int(math.Ceil(float64(part/each) - 1e-9))
+	}
+	return machines, nil
 }

@@ -19,7 +19,10 @@ func (in Input) turnovers(lift Range[unit.CubicMetersPerSecond], run unit.Second
 // what drives it.
 func (f *feeder) timeRun(out *fed) error {
 	if f.drive != nil {
-		out.load, out.ownLoad = f.drive.load(f.in.Equipment.Compressor, f.breathes, out.outlet, out.machines)
+		for _, g := range out.groups {
+			w, own := f.drive.load(f.in.Equipment.Compressor, f.breathes, g.balance.Outlet, g.machines)
+			out.load, out.ownLoad = out.load+w, own
+		}
 	}
 	var err error
 	if out.hours, err = f.drive.hours(out.load); err != nil {
@@ -27,20 +30,4 @@ func (f *feeder) timeRun(out *fed) error {
 	}
 	out.run = out.hours[f.drive.worst(out.hours)-1]
 	return nil
-}
-
-// settle finds the best layout, completes the plan with it and says what binds. The
-// layout is nil where there is none.
-func (s *search) settle(p *Plan) (*fed, error) {
-	best, err := s.best(s.in.Equipment.Machines)
-	if err != nil {
-		return nil, err
-	}
-	if best != nil {
-		s.in.build(p, best)
-	}
-	if err := s.supply(p, best); err != nil {
-		return nil, err
-	}
-	return best, s.bind(p, best)
 }

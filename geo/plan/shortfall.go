@@ -8,6 +8,7 @@ import (
 
 	"pondwright/calc/air"
 	"pondwright/calc/unit"
+	"pondwright/geo/plane"
 	"pondwright/geo/site"
 )
 
@@ -44,6 +45,41 @@ func (s *search) bind(p *Plan, best *fed) error {
 	}
 	p.Constraint = Pressure
 	p.Shortfall = "the pressure for so much air is above the compressor's rating: " + s.pressureAdvice()
+	return nil
+}
+
+// bindGiven is bind for a layout that is given: no other is sought.
+func (s *search) bindGiven(p *Plan, best *fed, l *site.Layout) error {
+	if best == nil || s.meets(best) && complete(best.layout) {
+		return s.bind(p, best)
+	}
+	if s.meets(best) {
+		p.need(s.needed(l), best)
+		p.Constraint = Coverage
+		p.Shortfall = "a diffuser in every basin: a basin behind a sill has none, and its deep water stays where it is"
+		return nil
+	}
+	need := s.needed(l)
+	if need == 0 {
+		p.Constraint = Depth
+		p.Shortfall = "deeper places, more diffusers or a lower target: with any amount of air, these diffusers cannot lift the target"
+		return nil
+	}
+	p.need(need, best)
+	machines, err := s.machinesFor(l, need)
+	if err != nil {
+		return err
+	}
+	p.Constraint = AirSupply
+	switch {
+	case machines == 0:
+		p.Constraint = HoseLoss
+		p.Shortfall = fmt.Sprintf("wider hose or a stronger machine: %.1f scfm do not get through hose of %.1f mm at the compressor's rating", need.SCFM(), 1000*float64(s.feeder.bore))
+	case machines <= s.in.Equipment.Machines:
+		p.Shortfall = fmt.Sprintf("fewer diffusers: each of them gets %.2f scfm and needs %.1f to lift well", best.each(), leastAir)
+	default:
+		p.Shortfall = fmt.Sprintf("%.1f scfm where there are %.1f scfm: %d machines like this in place of %d", need.SCFM(), best.air.SCFM(), machines, s.in.Equipment.Machines)
+	}
 	return nil
 }
 
@@ -113,7 +149,7 @@ func (s *search) bindBoth(p *Plan, best *fed, l *site.Layout) (bool, error) {
 // blameHose looks for the narrowest bore with which try finds a layout that meets
 // the target, and the machines it takes.
 func (s *search) blameHose(p *Plan, best *fed, try func(wide *search) (int, *fed, error)) (bool, error) {
-	bores := widerBores(s.in.Equipment.Bore)
+	bores := widerBores(s.feeder.bore)
 	found := false
 	for _, bore := range slices.Backward(bores) { // if the widest does not do, none does
 		machines, f, err := try(s.withBore(bore.Inside))
@@ -127,7 +163,7 @@ func (s *search) blameHose(p *Plan, best *fed, try func(wide *search) (int, *fed
 		p.Constraint = HoseLoss
 		p.need(s.needed(&f.layout), best)
 		p.Shortfall = fmt.Sprintf("hose of %.1f mm bore (%s in, %s) where it is %.1f mm: the pressure lost in it is what is missing",
-			1000*float64(bore.Inside), bore.Nominal, bore.Standard, 1000*float64(s.in.Equipment.Bore))
+			1000*float64(bore.Inside), bore.Nominal, bore.Standard, 1000*float64(s.feeder.bore))
 		if machines != s.in.Equipment.Machines {
 			p.Shortfall += "; with it " + s.machinesAdvice(p, best, machines, f)
 		}
@@ -187,9 +223,9 @@ func (s *search) bindCoverage(p *Plan, best *fed) error {
 // number is 0 when no number of machines reaches the pressure.
 func (s *search) enough(l *site.Layout) (machines int, more *fed, err error) {
 	const tries = 3 // a rounding of the pressure or a basin may ask for one more
-	first := s.machinesFor(l, s.needed(l))
-	if first == 0 {
-		return 0, nil, nil
+	first, err := s.machinesFor(l, s.needed(l))
+	if err != nil || first == 0 {
+		return 0, nil, err
 	}
 	for m := max(first, s.in.Equipment.Machines); m < first+tries && m <= MaxMachines; m++ {
 		f, err := s.best(m)
@@ -229,8 +265,17 @@ func widerBores(than unit.Meters) []air.Bore {
 // the layouts found.
 func (s *search) withBore(bore unit.Meters) *search {
 	wide, feeder := *s, *s.feeder
-	wide.in.Equipment.Bore, feeder.in.Equipment.Bore = bore, bore
-	feeder.hoses = make(map[int]Hose)
+	feeder.bore = bore
+	feeder.stations = nil
+	for _, st := range s.feeder.stations {
+		again := *st
+		again.hoses = make(map[plane.Point]laid, len(st.hoses))
+		for at, h := range st.hoses {
+			h.hose.Bore = bore
+			again.hoses[at] = h
+		}
+		feeder.stations = append(feeder.stations, &again)
+	}
 	wide.feeder = &feeder
 	return &wide
 }

@@ -1,0 +1,139 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"pondwright/calc/unit"
+	"pondwright/geo/plane"
+	"pondwright/geo/route"
+	"pondwright/geo/site"
+)
+
+// settle finds the best layout from one station or, where one cannot serve, from
+// more, and completes the plan with it. The layout is nil where nothing can be fed.
+func (s *search) settle(out *Plan) (*fed, error) {
+	return s.grow(out, func(try *search, p *Plan) (*fed, error) {
+		best, err := try.best(s.in.Equipment.Machines)
+		if err != nil {
+			return nil, err
+		}
+		if best != nil {
+			try.build(p, best)
+		}
+		if err := try.supply(p, best); err != nil {
+			return nil, err
+		}
+		return best, try.bind(p, best)
+	})
+}
+
+// settleOn completes the plan with a layout that is given.
+func (s *search) settleOn(out *Plan, l *site.Layout) (*fed, error) {
+	return s.grow(out, func(try *search, p *Plan) (*fed, error) {
+		best, err := try.feeder.feed(*l, s.in.Equipment.Machines)
+		if nothingFlows(err) {
+			best, err = nil, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		if best != nil {
+			try.build(p, best)
+			p.SiteGap = 1
+		}
+		if err := try.supply(p, best); err != nil {
+			return nil, err
+		}
+		return best, try.bindGiven(p, best, l)
+	})
+}
+
+// grow plans from the first station alone, then from one more as long as the hose
+// is what falls short, and keeps the best plan.
+func (s *search) grow(out *Plan, plan func(try *search, p *Plan) (*fed, error)) (*fed, error) {
+	stations := s.feeder.stations
+	var best *fed
+	var reached bool
+	start := *out
+	for n := 1; n <= min(MaxStations, max(s.in.Equipment.Machines, len(stations))); n++ {
+		if n > len(stations) {
+			st, err := s.more(stations)
+			if err != nil {
+				return nil, err
+			}
+			if st == nil {
+				break
+			}
+			stations = append(stations, st)
+		}
+		try := s.from(stations[:n])
+		p := start
+		f, err := plan(try, &p)
+		var far *hoseError
+		if errors.As(err, &far) && n < MaxStations && n < s.in.Equipment.Machines {
+			continue // another station may reach it
+		}
+		if errors.As(err, &far) && reached {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		if !reached || s.better(best, f) == f && f != best {
+			*out, best, reached = p, f, true
+		}
+		if p.Constraint != HoseLoss {
+			break
+		}
+	}
+	if !reached {
+		return nil, fmt.Errorf("no station reaches every diffuser: %w", route.ErrUnreachable)
+	}
+	return best, nil
+}
+
+// from returns the same search with other stations. The two share the layouts
+// found.
+func (s *search) from(stations []*station) *search {
+	try, feeder := *s, *s.feeder
+	feeder.stations = stations
+	try.feeder = &feeder
+	return &try
+}
+
+// another returns a place for a further station: back from the bank nearest to the
+// water that lies farthest from those there are, nil where no such place can be
+// used.
+func (p *Prepared) another(have []*station) (*station, error) {
+	var far plane.Point
+	farM := 0.0
+	for _, c := range p.in.bedOf().Cells() {
+		if unit.Meters(c.DepthM) < site.DefaultRules().MinDepth {
+			continue
+		}
+		nearM := math.Inf(1)
+		for _, st := range have {
+			if way, err := st.tree.Path(c.At); err == nil {
+				nearM = min(nearM, float64(way.Length)+st.mast.Distance(st.entry))
+			}
+		}
+		if nearM > farM {
+			far, farM = c.At, nearM
+		}
+	}
+	if farM == 0 {
+		return nil, nil
+	}
+	distM, bank := p.in.Shore.Nearest(far)
+	if distM == 0 {
+		return nil, nil
+	}
+	st, err := p.station(len(have), far.Lerp(bank, 1+float64(setBack)/distM))
+	if err != nil {
+		return nil, nil //nolint:nilerr // a place that cannot be used is no place
+	}
+	st.proposed = true
+	return st, nil
+}
