@@ -63,6 +63,10 @@ type Options struct {
 	// of the top of the mud. SoundSpeedSD is that of the sound speed as a share.
 	// They cannot be seen in the soundings and are added as given.
 	LevelSDM, DraftSDM, MuckSDM, SoundSpeedSD float64
+	// Models, if set, holds what an earlier estimate of the same pond found, from its
+	// Diagnostics: each model's Smoothness is kept instead of being found anew, which
+	// takes more than half of the time. A model not named finds its own.
+	Models []ModelDiagnostics
 	// Progress, if set, is called now and then with the share of work done, from
 	// 0 to 1. Returning false cancels the estimate.
 	Progress func(share float64) bool
@@ -235,6 +239,16 @@ func (b *Bed) betweenVariance(distanceM, depthM float64) float64 {
 	miss := b.missM * min(1, distanceM/b.diag.LineSpacingM)
 	speed := b.speedSD * depthM
 	return miss*miss + b.commonM*b.commonM + speed*speed
+}
+
+// known returns the smoothness given for the named model.
+func (o Options) known(name string) (ratio float64, ok bool) {
+	for _, m := range o.Models {
+		if m.Name == name && m.Smoothness > 0 {
+			return m.Smoothness, true
+		}
+	}
+	return 0, false
 }
 
 // Validate returns a *unit.RangeError for a setting that is negative or not a

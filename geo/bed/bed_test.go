@@ -442,3 +442,25 @@ func TestEstimate_FlagsAndVerdicts(t *testing.T) {
 		t.Errorf("%d soundings used with one accepted, %d without", est.Diagnostics().Used, without.Diagnostics().Used)
 	}
 }
+
+func TestEstimate_KeepsSmoothnessThatIsKnown(t *testing.T) {
+	t.Parallel()
+	s, soundings, opt := small(t, 2)
+	first, err := bed.Estimate(s, soundings, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	opt.Models = first.Diagnostics().Models
+	again, err := bed.Estimate(s, soundings, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, m := range again.Diagnostics().Models {
+		if want := opt.Models[k]; m.Name != want.Name || math.Abs(m.Smoothness/want.Smoothness-1) > 1e-9 || math.Abs(m.NoiseM/want.NoiseM-1) > 0.05 {
+			t.Errorf("%+v, want the smoothness and about the noise of %+v", m, want)
+		}
+	}
+	if got, want := again.Volume().Value, first.Volume().Value; math.Abs(float64(got/want)-1) > 0.001 {
+		t.Errorf("volume %.1f m³, want %.1f within 0.1 %%", got, want)
+	}
+}

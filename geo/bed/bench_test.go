@@ -72,8 +72,8 @@ func BenchmarkEstimate(b *testing.B) {
 		{"40acres_100k", 40, 40, 100_000},
 		{"500acres_1M", 500, 60, 1_000_000},
 	} {
+		s, soundings := dense(b, tt.acres*acreM2, tt.lines, tt.count)
 		b.Run(tt.name, func(b *testing.B) {
-			s, soundings := dense(b, tt.acres*acreM2, tt.lines, tt.count)
 			b.ReportAllocs()
 			for b.Loop() {
 				if _, err := bed.Estimate(s, soundings, bed.Options{}); err != nil {
@@ -81,6 +81,26 @@ func BenchmarkEstimate(b *testing.B) {
 				}
 			}
 			b.ReportMetric(float64(len(soundings)), "soundings")
+		})
+		first, err := bed.Estimate(s, soundings, bed.Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Run(tt.name+"_smoothness_known", func(b *testing.B) {
+			var surface time.Duration // until there is a surface, the doubt still to be found
+			for b.Loop() {
+				began := time.Now()
+				opt := bed.Options{Models: first.Diagnostics().Models, Progress: func(share float64) bool {
+					if share <= 0.85 {
+						surface = time.Since(began)
+					}
+					return true
+				}}
+				if _, err := bed.Estimate(s, soundings, opt); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(surface.Seconds(), "s/surface")
 		})
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"math"
+	"math/bits"
 	"runtime"
 	"slices"
 	"sync"
@@ -69,23 +70,25 @@ func (p *pattern) slot(i, j int32) int32 {
 // columns that are eliminated together.
 type structure struct {
 	pattern *pattern
-	place   []int32 // position of each variable in the order
-	fronts  []front // children before parents
-	owner   []int32 // front of each position
-	scratch sync.Pool
+	place   []int32                      // position of each variable in the order
+	fronts  []front                      // children before parents
+	owner   []int32                      // front of each position
+	scratch [bits.UintSize + 1]sync.Pool // by the size's number of bits
 }
 
-// take returns n zeros, in memory that give was given if that is enough.
+// take returns n zeros, in memory that give was given if there is any of that size.
 func (s *structure) take(n int) []float64 {
-	if old, ok := s.scratch.Get().(*[]float64); ok && cap(*old) >= n {
+	size := bits.Len(uint(n))
+	if old, ok := s.scratch[size].Get().(*[]float64); ok {
 		out := (*old)[:n]
 		clear(out)
 		return out
 	}
-	return make([]float64, n)
+	return make([]float64, n, 1<<size)
 }
 
-func (s *structure) give(old []float64) { s.scratch.Put(&old) }
+// give takes back what take returned.
+func (s *structure) give(old []float64) { s.scratch[bits.Len(uint(len(old)))].Put(&old) }
 
 type front struct {
 	first, last int32   // positions eliminated here

@@ -168,17 +168,20 @@ func (c *cleaner) spikes(from, to int) {
 		}
 		third := max(1, m/3)
 		var slope float64
-		if way := median(along[m-third:m], rest[:]) - median(along[:third], rest[:]); way > restStepM {
+		if way := middle(along[m-third:m]) - middle(along[:third]); way > restStepM {
 			slope = (median(depth[m-third:m], rest[:]) - median(depth[:third], rest[:])) / way
 		}
 		for w := range m {
 			depth[w] -= slope * along[w]
 		}
 		level := median(depth[:m], rest[:])
+		off := math.Abs(depth[n-a] - level)
+		if off <= spikeFloorM {
+			continue // whatever the spread about it
+		}
 		for w := range m {
 			depth[w] = math.Abs(depth[w] - level)
 		}
-		off := depth[n-a]
 		limit := spikeMADs*madToSD*median(depth[:m], rest[:]) + spikeFloorM
 		if off <= limit {
 			continue
@@ -252,15 +255,15 @@ func (c *cleaner) standsOut(kept []int, a, b int) float64 {
 	if len(before) < 3 || len(after) < 3 {
 		return 0
 	}
-	middle := func(run []int) (along, depth float64) {
+	center := func(run []int) (along, depth float64) {
 		var s, d, scratch [windowFixes]float64
 		for k, i := range run {
 			s[k], d[k] = c.fixes[i].alongM, c.fixes[i].depthM
 		}
-		return median(s[:len(run)], scratch[:]), median(d[:len(run)], scratch[:])
+		return middle(s[:len(run)]), median(d[:len(run)], scratch[:])
 	}
-	s0, d0 := middle(before)
-	s1, d1 := middle(after)
+	s0, d0 := center(before)
+	s1, d1 := center(after)
 	if s1-s0 <= restStepM {
 		return 0
 	}
@@ -290,10 +293,13 @@ func median(values, scratch []float64) float64 {
 		}
 		v[j] = x
 	}
-	if n := len(v); n%2 == 0 {
-		return (v[n/2-1] + v[n/2]) / 2
-	}
-	return v[len(v)/2]
+	return middle(v)
+}
+
+// middle returns the median of sorted values.
+func middle(sorted []float64) float64 {
+	n := len(sorted)
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
 }
 
 // steep hints at steps along the line too steep for a pond's bed.

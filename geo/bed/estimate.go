@@ -1,6 +1,7 @@
 package bed
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -72,18 +73,18 @@ func (e *estimator) run() error {
 	if err := e.report(0.05); err != nil {
 		return err
 	}
-	fine, err := newLayout(b.grid, false)
+	data := e.bins(0)
+	fine, coarse, err := e.layouts(data)
 	if err != nil {
 		return err
 	}
 	if err := e.report(0.2); err != nil {
 		return err
 	}
-	data := e.bins(0)
-	if newFit(fine.bent(true), data, 1).seenShare() == 0 {
+	if coarse == nil {
 		return e.guess(fine)
 	}
-	if err := e.fitCoarse(data, fine); err != nil {
+	if err := e.fitCoarse(data, coarse); err != nil {
 		return err
 	}
 	depthM, err := e.fitFine(fine)
@@ -104,31 +105,43 @@ func (e *estimator) run() error {
 // models is taken as the mean of theirs, as if they erred together: they see the
 // same data.
 func (e *estimator) fitFine(fine *layout) ([]float64, error) {
+	fits := make([]*fit, len(e.models))
+	spreads := make([][]float64, len(e.models))
+	err := e.eachModel(func(k int, m *model) error {
+		t := m.coarse
+		spreads[k], fits[k] = t.factor.solve(t.share), t
+		if t.grid == fine.grid {
+			return nil
+		}
+		fits[k] = newFit(fine.field(m.name), t.data, t.scaleM)
+		return fits[k].refine(t)
+	})
+	if err != nil {
+		return nil, err
+	}
 	mean := make([]float64, len(e.bed.grid.Nodes))
 	d := &e.bed.diag
 	for k, m := range e.models {
-		t, f := m.coarse, m.coarse
-		if t.grid != fine.grid {
-			f = newFit(fine.field(m.name), t.data, t.scaleM)
-			if err := f.refine(t); err != nil {
-				return nil, err
-			}
-		}
+		t, f, spread := m.coarse, fits[k], spreads[k]
 		for i, u := range f.surface(f.x) {
 			mean[i] += m.weight * u
 		}
-		spread := t.factor.solve(t.share)
 		d.PosteriorSDM3 += m.weight * math.Sqrt(t.variance*max(0, dot(t.share, spread)))
 		d.WanderSDM3 += m.weight * e.positionSDM() * t.wander(spread)
 		d.NoiseM += m.weight * math.Sqrt(f.variance)
 		d.Models = append(d.Models, ModelDiagnostics{
 			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),
 		})
-		if err := e.report(0.6 + 0.25*float64(k+1)/float64(len(e.models))); err != nil {
-			return nil, err
-		}
 	}
-	return mean, nil
+	return mean, e.report(0.85)
+}
+
+// eachModel calls do for every model, on all processors, and returns the first
+// model's error.
+func (e *estimator) eachModel(do func(k int, m *model) error) error {
+	failed := make([]error, len(e.models))
+	inParallel(len(e.models), func(k int) { failed[k] = do(k, &e.models[k]) })
+	return cmp.Or(failed...)
 }
 
 // bins merges the fixes, moved along the boat's way by lagS seconds, in cells about
@@ -144,40 +157,44 @@ func binLevel(frame plane.Frame, g *grid.Grid) int {
 }
 
 // fitCoarse finds each model's noise, smoothness and weights, and the position
-// lag, on a coarse grid, or on the fine one where the coarse one would miss narrow
-// water.
-func (e *estimator) fitCoarse(data []datum, fine *layout) error {
-	l, err := e.coarseLayout(data, fine)
-	if err != nil {
-		return err
+// lag, on a coarse grid.
+func (e *estimator) fitCoarse(data []datum, l *layout) error {
+	e.models = e.mixture()
+	settle := func(t *fit, first *fit, name string) error {
+		if ratio, known := e.opt.known(name); known {
+			return t.keep(ratio)
+		}
+		if first != nil {
+			return t.follow(first)
+		}
+		return t.settle()
 	}
 	first := newFit(l.field(bentModel), data, typicalDepth(data))
-	if err := first.settle(rounds); err != nil {
+	if err := settle(first, nil, bentModel); err != nil {
 		return err
 	}
 	if err := e.report(0.4); err != nil {
 		return err
 	}
-	if data, err = e.lagged(first, data); err != nil {
+	data, err := e.lagged(first, data)
+	if err != nil {
 		return err
 	}
 	if e.bed.diag.LagApplied {
-		logRatio := first.logRatio
 		first = newFit(first.field, data, first.scaleM)
-		first.logRatio = logRatio
-		if err := first.settle(rounds); err != nil {
+		if err := settle(first, nil, bentModel); err != nil {
 			return err
 		}
 	}
-	for _, m := range e.mixture() {
-		m.coarse = first
-		if m.name != bentModel { // the weights are nearly right already
-			m.coarse = newFit(l.field(m.name), first.data, first.scaleM)
-			if err := m.coarse.settle(rounds / 2); err != nil {
-				return err
-			}
+	err = e.eachModel(func(_ int, m *model) error {
+		if m.coarse = first; m.name == bentModel {
+			return nil
 		}
-		e.models = append(e.models, m)
+		m.coarse = newFit(l.field(m.name), first.data, first.scaleM)
+		return settle(m.coarse, first, m.name)
+	})
+	if err != nil {
+		return err
 	}
 	return e.report(0.6)
 }
@@ -227,47 +244,42 @@ func (l *layout) field(name string) *field {
 	return l.bent(name == bentModel)
 }
 
-// coarseLayout returns the coarse grid's layout if that sees nearly as many of
-// the data as the fine one; else it is laid out on the fine grid.
-func (e *estimator) coarseLayout(data []datum, fine *layout) (*layout, error) {
-	spacing := math.Sqrt(e.bed.grid.AreaM2) / coarseAcross
-	if spacing <= e.bed.grid.SpacingM {
-		return newLayout(e.bed.grid, true)
+// layouts returns the layout of the fine grid and that on which noise, smoothness
+// and doubt are found: of a coarser grid if that sees nearly as many of the data, or
+// of the fine one where it would miss narrow water. The second is nil if there is
+// nothing to see.
+func (e *estimator) layouts(data []datum) (fine, coarse *layout, err error) {
+	g := e.bed.grid
+	spacing := math.Sqrt(g.AreaM2) / coarseAcross
+	var failed [2]error
+	inParallel(2, func(k int) {
+		if k == 0 {
+			fine, failed[0] = newLayout(g, false)
+		} else if spacing > g.SpacingM {
+			coarse, failed[1] = e.coarseLayout(spacing)
+		}
+	})
+	if err := cmp.Or(failed[:]...); err != nil {
+		return nil, nil, err
 	}
-	g, err := grid.New(e.shore, grid.Options{SpacingM: spacing})
-	if err != nil {
-		return newLayout(e.bed.grid, true) // too thin for a coarse one
+	seen := newFit(fine.bent(true), data, 1).seenShare()
+	if seen == 0 {
+		return fine, nil, nil
 	}
-	l, err := newLayout(g, true)
-	if err != nil {
-		return nil, err
+	if coarse == nil || newFit(coarse.bent(true), data, 1).seenShare() < 0.95*seen {
+		coarse, err = newLayout(g, true)
 	}
-	if newFit(l.bent(true), data, 1).seenShare() < 0.95*newFit(fine.bent(true), data, 1).seenShare() {
-		return newLayout(e.bed.grid, true)
-	}
-	return l, nil
+	return fine, coarse, err
 }
 
-// settle finds the noise, the smoothness and the weights together.
-func (t *fit) settle(rounds int) error {
-	if err := t.solve(); err != nil {
-		return err
+// coarseLayout returns the layout of a grid of the given spacing, nil if the water
+// is too thin for it.
+func (e *estimator) coarseLayout(spacingM float64) (*layout, error) {
+	g, err := grid.New(e.shore, grid.Options{SpacingM: spacingM})
+	if err != nil {
+		return nil, nil //nolint:nilerr // the fine grid does
 	}
-	t.reweight()
-	if err := t.tune(3, 2); err != nil {
-		return err
-	}
-	for range rounds - 1 {
-		t.reweight()
-		if err := t.solve(); err != nil {
-			return err
-		}
-	}
-	if err := t.tune(1, 0.7); err != nil {
-		return err
-	}
-	t.logRatio = min(maxLogRatio, t.logRatio+wanderLogRatio)
-	return t.solve()
+	return newLayout(g, true)
 }
 
 // typicalDepth returns the depth that nine in ten data stay under.

@@ -13,7 +13,6 @@ import (
 // Settings of the noise, chosen on simulated surveys; they hold for every pond.
 const (
 	studentNu   = 4    // degrees of freedom of the noise
-	rounds      = 4    // of reweighting
 	floorShare  = 0.5  // share of a bin's variance that repeated fixes do not average out
 	priorNoiseM = 0.08 // what the noise of a bin is likely to be …
 	priorCount  = 4    // … worth so many bins
@@ -24,6 +23,8 @@ const (
 	// as independent, but a receiver's hardly changes along a line, and what it makes
 	// of the depths there passes for bed.
 	wanderLogRatio = 2
+	firstStep      = 2.0 // of the search for the likeliest log ratio, and …
+	lastStep       = 1.0 // … the one that refines it
 	// Where the data leave the ratio open: its usual log and spread on ponds.
 	usualLogRatio  = -7
 	logRatioSpread = 4
@@ -131,9 +132,10 @@ func (t *fit) solve() error {
 	return err
 }
 
-// tune finds the most likely ratio by a golden-section search about the present
-// one, widening while the best lies at the rim, and conditions the field there.
-func (t *fit) tune(reach, tolerance float64) error {
+// tune moves the ratio to the likeliest one by a parabola through three evenly
+// spaced costs about it, the step being that of its log; they move on while the
+// best lies at the rim. It leaves the field for the caller to solve.
+func (t *fit) tune(step float64) error {
 	values, right, squares, count := t.normal()
 	var failed error
 	cost := func(logRatio float64) float64 {
@@ -144,43 +146,65 @@ func (t *fit) tune(reach, tolerance float64) error {
 		return c
 	}
 	mid := t.logRatio
-	lo, hi := mid-reach, mid+reach
-	fm, fl, fh := cost(mid), cost(lo), cost(hi)
-	for fl < fm && lo > minLogRatio && failed == nil {
-		hi, mid, fm, lo = mid, lo, fl, lo-reach
-		fl = cost(lo)
+	low, middle, high := cost(mid-step), cost(mid), cost(mid+step)
+	for low < middle && mid-step > minLogRatio && failed == nil {
+		mid -= step
+		low, middle, high = cost(mid-step), low, middle
 	}
-	for fh < fm && hi < maxLogRatio && failed == nil {
-		lo, mid, fm, hi = mid, hi, fh, hi+reach
-		fh = cost(hi)
+	for high < middle && mid+step < maxLogRatio && failed == nil {
+		mid += step
+		low, middle, high = middle, high, cost(mid+step)
 	}
-	const golden = 0.381966011250105
-	for hi-lo > tolerance && failed == nil {
-		var next float64
-		if hi-mid > mid-lo {
-			next = mid + golden*(hi-mid)
-		} else {
-			next = mid - golden*(mid-lo)
-		}
-		if fn := cost(next); fn < fm {
-			if next > mid {
-				lo = mid
-			} else {
-				hi = mid
-			}
-			mid, fm = next, fn
-		} else if next > mid {
-			hi = next
-		} else {
-			lo = next
-		}
+	t.logRatio = mid
+	if bend := low - 2*middle + high; bend > 0 {
+		t.logRatio += step * min(1, max(-1, (low-high)/(2*bend)))
 	}
-	if failed != nil {
-		return failed
-	}
-	_, err := t.solveAt(mid, values, right, squares, count)
-	return err
+	return failed
 }
+
+// settle finds the noise, the smoothness and the weights together.
+func (t *fit) settle() error {
+	for _, step := range []float64{firstStep, 0, 0, lastStep} {
+		if err := t.solve(); err != nil {
+			return err
+		}
+		t.reweight()
+		if step > 0 {
+			if err := t.tune(step); err != nil {
+				return err
+			}
+		}
+	}
+	t.addWander()
+	return t.solve()
+}
+
+// follow does the same from the ratio and the weights of another model of the same
+// data, which are nearly right.
+func (t *fit) follow(other *fit) error {
+	t.logRatio = other.logRatio - wanderLogRatio
+	if err := t.tune(lastStep); err != nil {
+		return err
+	}
+	if err := t.solve(); err != nil {
+		return err
+	}
+	t.reweight()
+	t.addWander()
+	return t.solve()
+}
+
+// keep does the same with a ratio that is known.
+func (t *fit) keep(ratio float64) error {
+	t.logRatio = min(maxLogRatio, max(minLogRatio, math.Log(ratio)))
+	if err := t.solve(); err != nil {
+		return err
+	}
+	t.reweight()
+	return t.solve()
+}
+
+func (t *fit) addWander() { t.logRatio = min(maxLogRatio, t.logRatio+wanderLogRatio) }
 
 // reweight sets the Student-t weights from the present residuals.
 func (t *fit) reweight() {

@@ -32,12 +32,12 @@ type fix struct {
 	index   int // in the caller's order
 	at      plane.Point
 	depthM  float64
-	line    int32
-	ordered bool        // its place along the boat's way is known
 	alongM  float64     // way from the start of its line
 	velMPS  plane.Point // boat's velocity; zero if unknown
-	decided bool        // a person wants it used
-	flagged bool        // an excluding flag stands
+	line    int32
+	ordered bool // its place along the boat's way is known
+	decided bool // a person wants it used
+	flagged bool // an excluding flag stands
 }
 
 // canonical returns the indices of the soundings in an order that does not
@@ -114,8 +114,7 @@ func (s step) reaches(t step) bool { return t.known && t.wayM <= s.wayM && t.tim
 // longestStep returns the longest step that does not end a line: a logger that
 // takes a depth every 20 m has no gap at each.
 func longestStep(pass []fix, soundings []Sounding) step {
-	var ways []float64
-	var times []time.Duration
+	ways, times := make([]float64, 0, len(pass)), make([]time.Duration, 0, len(pass))
 	for k := 1; k < len(pass); k++ {
 		if s := stepTo(pass, k, soundings); s.known {
 			ways, times = append(ways, s.wayM), append(times, s.time)
