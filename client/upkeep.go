@@ -58,7 +58,7 @@ func (c *Client) RecordAsBuilt(ctx context.Context, pond block.ID, author string
 // met write versions of one thing.
 func named(pond block.ID, kind string, what []byte) block.ID {
 	h := sha256.New()
-	fmt.Fprintf(h, "pondwright %s 1\x00", kind)
+	h.Write([]byte("pondwright " + kind + " 1\x00"))
 	h.Write(pond[:])
 	h.Write(what)
 	return block.ID(h.Sum(nil)[:16])

@@ -203,8 +203,8 @@ func boils(rs []Reading, pressure Trend) []Finding {
 }
 
 func lastWithBoils(rs []Reading) int {
-	for i := len(rs) - 1; i >= 0; i-- {
-		if len(rs[i].Boils) > 0 {
+	for i, r := range slices.Backward(rs) {
+		if len(r.Boils) > 0 {
 			return i
 		}
 	}

@@ -20,6 +20,8 @@ type Start struct {
 	// end is the safe one here: the larger of the closed form and the integral
 	// from a disc at the base of the thermocline, which can lie a third above it.
 	Lift unit.CubicMetersPerSecond
+	// MostPerDay bounds the run of one day, as sunlight does; 0 sets no bound.
+	MostPerDay unit.Seconds
 }
 
 // Errors of a start that is not to be made.
@@ -96,6 +98,9 @@ func (s Start) Plan(maxDays int) ([]Day, error) {
 	enough := doneShare * s.Bottom
 	for s.Bottom > enough {
 		dv := s.Allowed(unit.MilligramsPerLiter(s.spend()))
+		if s.MostPerDay > 0 {
+			dv = min(dv, unit.CubicMeters(float64(s.Lift)*float64(s.MostPerDay)))
+		}
 		if dv <= s.Bottom*1e-9 {
 			break
 		}
@@ -125,6 +130,7 @@ func (s Start) check() error {
 		{"bottom oxygen (mg/L)", float64(s.BottomOxygen), 0, 30},
 		{"immediate demand (mg/L)", float64(s.Demand), 0, 20},
 		{"lift of bottom water (m³/s)", float64(s.Lift), 1e-9, 1e3},
+		{"longest run of a day (s)", float64(s.MostPerDay), 0, 86400},
 	} {
 		if err := unit.CheckRange(c.name, c.got, c.lo, c.hi, src); err != nil {
 			return err
@@ -139,7 +145,8 @@ type Observation struct {
 	Dawn           bool          // the surface oxygen was read at dawn
 	AboveBottom    unit.Meters   // how far above the bottom the profile ends
 	Surface        unit.Kelvin
-	RottenEggs     bool // smell of hydrogen sulfide in bottom water
+	Warmest        unit.Kelvin // surface for a new start; 0 means 28 °C
+	RottenEggs     bool        // smell of hydrogen sulfide in bottom water
 	HasOxygen      bool
 	CanStopOrWatch bool // the equipment can stop by itself, or a person is assigned
 }
@@ -193,7 +200,19 @@ func (o Observation) Objections() []Objection {
 	add(!(o.AboveBottom <= maxAboveBottomM), ProfileTooShort)
 	add(!o.Dawn, NotAtDawn)
 	add(o.RottenEggs, SmellsOfSulfide)
-	add(!(o.Surface.Celsius() <= maxSurfaceC), SurfaceTooWarm)
+	warmest := unit.Celsius(maxSurfaceC)
+	if o.Warmest != 0 {
+		warmest = o.Warmest
+	}
+	add(!(o.Surface <= warmest), SurfaceTooWarm)
 	add(!o.CanStopOrWatch, NobodyStopsIt)
 	return out
 }
+
+// Limits that others print.
+const (
+	// GoFrom is the oxygen that a start may not spend, see GateFor.
+	GoFrom unit.MilligramsPerLiter = goMgL
+	// WarmestStart is the warmest surface for a new start (judgement).
+	WarmestStart unit.Kelvin = maxSurfaceC + 273.15
+)
