@@ -53,11 +53,25 @@ type pushing struct {
 	archived map[block.ID]uint64
 	poison   map[block.ID]string // logs whose next block the server cannot take, and why
 	broken   error               // blocks this device cannot read
+	acked    bool                // the server took something
 }
 
+// pushLogs pushes some logs, from what was acknowledged last: the first blocks go out
+// with the Hello. A server that was put back to an earlier day is asked first.
 func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
+	err := c.pushOnce(ctx, api, heads, c.store.Resumable(), r)
+	if errors.Is(err, exchange.ErrAssumed) {
+		err = c.pushOnce(ctx, api, heads, nil, r)
+	}
+	return err
+}
+
+func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, resumable map[block.ID]uint64, r *Result) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, poison: map[block.ID]string{}}
+	for log, durable := range resumable {
+		p.sender.Assume(log, durable)
+	}
 	p.watch = c.watchdog(cancel)
 	defer p.watch.stop()
 	stream, err := api.Push(ctx)
@@ -101,7 +115,7 @@ func receiveAnswers(ctx context.Context, stream grpc.BidiStreamingClient[pb.Push
 
 // run greets, then keeps the window full until every log is safe or stopped.
 func (p *pushing) run(ctx context.Context, answers <-chan answer, heads []exchange.Head, r *Result) error {
-	if err := p.greet(ctx, answers, heads); err != nil {
+	if err := p.greet(ctx, answers, heads, r); err != nil {
 		return err
 	}
 	for !p.sender.Done() {
@@ -118,6 +132,9 @@ func (p *pushing) run(ctx context.Context, answers <-chan answer, heads []exchan
 	if err := p.stream.CloseSend(); err != nil {
 		return causeOf(ctx, err)
 	}
+	if p.acked && len(p.sender.Stops()) == 0 {
+		return nil // how the server ends the stream tells nothing new
+	}
 	for a := range answers { // until the server has ended the stream, too
 		if a.err != nil && !errors.Is(a.err, io.EOF) {
 			return causeOf(ctx, a.err)
@@ -126,8 +143,8 @@ func (p *pushing) run(ctx context.Context, answers <-chan answer, heads []exchan
 	return nil
 }
 
-// greet exchanges Hello and Welcome.
-func (p *pushing) greet(ctx context.Context, answers <-chan answer, heads []exchange.Head) error {
+// greet exchanges Hello and Welcome, and sends between them what needs no answer.
+func (p *pushing) greet(ctx context.Context, answers <-chan answer, heads []exchange.Head, r *Result) error {
 	device := p.c.store.Device()
 	hello := &pb.Hello{DeviceId: device[:], ClientRev: clientRev}
 	for _, h := range heads {
@@ -135,6 +152,9 @@ func (p *pushing) greet(ctx context.Context, answers <-chan answer, heads []exch
 	}
 	sent := p.c.clock.Now()
 	if err := p.stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Hello{Hello: hello}}); err != nil && !errors.Is(err, io.EOF) {
+		return causeOf(ctx, err)
+	}
+	if err := p.fill(r); err != nil && !errors.Is(err, io.EOF) {
 		return causeOf(ctx, err)
 	}
 	a, ok := <-answers
@@ -209,7 +229,7 @@ func (p *pushing) hear(ctx context.Context, answers <-chan answer) error {
 		if err != nil {
 			return fmt.Errorf("%w: %w", exchange.ErrProtocol, err)
 		}
-		p.archived[log] = m.Ack.GetArchivedThrough()
+		p.archived[log], p.acked = m.Ack.GetArchivedThrough(), true
 		return p.sender.Ack(log, m.Ack.GetDurableThrough())
 	case *pb.PushResponse_Nack:
 		log, err := block.IDFromBytes(m.Nack.GetLogId())

@@ -105,7 +105,7 @@ func (c *change) sealAs(l *logState, h block.Header) error {
 	if h.FirstSeq == 1 {
 		h.CreatedHLC = l.CreatedHLC
 	}
-	frame, hash, err := block.Seal(h, r.payload, block.Zstd)
+	frame, hash, err := block.Seal(h, r.payload, block.Predicted)
 	if err != nil {
 		return fmt.Errorf("seal entries from %d: %w", h.FirstSeq, err)
 	}

@@ -136,6 +136,18 @@ func (s *Store) Heads(which Which) []exchange.Head {
 	return out
 }
 
+// Resumable returns how far the server acknowledged each log of this device that a
+// push may go on with unasked: nothing was the matter with it last time.
+func (s *Store) Resumable() map[block.ID]uint64 {
+	out := map[block.ID]uint64{}
+	for _, l := range s.Logs() {
+		if (l.State == Growing || l.State == Closed) && l.Trouble == "" {
+			out[l.ID] = l.Durable
+		}
+	}
+	return out
+}
+
 // Acknowledged notes how far the server holds a log, and forgets earlier trouble.
 func (s *Store) Acknowledged(log block.ID, durable, archived uint64) error {
 	return s.changeLog(log, func(l *Log) bool {

@@ -261,10 +261,10 @@ func sealMoved(b *block.Block, h block.Header, m *Move) ([]byte, block.Hash, err
 			return nil, block.Hash{}, err
 		}
 		if m.reparent(b.Log, p.Records) {
-			return block.Seal(h, p, block.Zstd)
+			return block.Seal(h, p, block.Predicted)
 		}
 	}
-	return b.SealUnder(h, block.Zstd)
+	return b.SealUnder(h, block.Predicted)
 }
 
 // reparent makes records of a log name those that moved where they are now, and

@@ -19,8 +19,9 @@ type Codec uint8
 
 // The codecs. Every reader must know Plain.
 const (
-	Plain Codec = 0
-	Zstd  Codec = 1
+	Plain     Codec = 0
+	Zstd      Codec = 1
+	Predicted Codec = 2 // of soundings: values by how much a guess missed them, range coded
 )
 
 // ErrCorrupt marks bytes that are not a sound block: cut short, flipped, over a
@@ -64,8 +65,8 @@ type Payload struct {
 func (p *Payload) Count() int { return len(p.Soundings) + len(p.Records) }
 
 // Seal packs the payload under the header into a frame and returns it with its
-// hash. It sets the header's Kind and Count from the payload. With Zstd it falls
-// back to Plain when that is no longer. It returns an error for a payload of
+// hash. It sets the header's Kind and Count from the payload. Predicted falls back to
+// Zstd for what it cannot take, and each to Plain when that is no longer. It returns an error for a payload of
 // mixed or no entries, for a value out of range and for anything over a limit.
 func Seal(h Header, p Payload, codec Codec) ([]byte, Hash, error) {
 	if (len(p.Soundings) > 0) == (len(p.Records) > 0) {
@@ -102,17 +103,9 @@ func (b *Block) SealUnder(h Header, codec Codec) ([]byte, Hash, error) {
 // frameOf frames columns under a header that is valid.
 func frameOf(h Header, columns []byte, codec Codec) ([]byte, Hash, error) {
 	header := h.appendTo(nil)
-	stored := columns
-	switch codec {
-	case Plain:
-	case Zstd:
-		if packed := compress(columns); len(packed) < len(columns) {
-			stored = packed
-		} else {
-			codec = Plain
-		}
-	default:
-		return nil, Hash{}, ErrUnknownCodec
+	stored, codec, err := pack(h, columns, codec)
+	if err != nil {
+		return nil, Hash{}, err
 	}
 	frame := make([]byte, 0, frameLead+len(header)+4+len(stored)+frameTrail)
 	frame = append(frame, Version, byte(codec))
@@ -121,6 +114,29 @@ func frameOf(h Header, columns []byte, codec Codec) ([]byte, Hash, error) {
 	frame = append(frame, stored...)
 	frame = binary.BigEndian.AppendUint32(frame, crc32.Checksum(frame, castagnoli))
 	return frame, hashOf(header, columns), nil
+}
+
+// pack returns the columns as the codec stores them, or another if that one does not
+// take them or does not make them shorter.
+func pack(h Header, columns []byte, codec Codec) ([]byte, Codec, error) {
+	if codec > Predicted {
+		return nil, codec, ErrUnknownCodec
+	}
+	var stored []byte
+	taken := false
+	if codec == Predicted && h.Kind == KindSoundings {
+		stored, taken = predict(columns, h.Count)
+	}
+	if codec == Predicted && !taken {
+		codec = Zstd
+	}
+	if codec == Zstd {
+		stored = compress(columns)
+	}
+	if codec == Plain || len(stored) >= len(columns) {
+		return columns, Plain, nil
+	}
+	return stored, codec, nil
 }
 
 // Parse checks a frame and computes its hash. The Block keeps the slice. The
@@ -154,6 +170,13 @@ func Parse(frame []byte) (*Block, error) {
 	case Zstd:
 		if columns, err = decompress(columns); err != nil {
 			return nil, corrupt("columns: %v", err)
+		}
+	case Predicted:
+		if h.Kind != KindSoundings {
+			return nil, corrupt("codec %d is for soundings", Predicted)
+		}
+		if columns, err = unpredict(columns, h.Count); err != nil {
+			return nil, err
 		}
 	default:
 		return nil, fmt.Errorf("%w: %d", ErrUnknownCodec, frame[1])

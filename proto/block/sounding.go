@@ -190,41 +190,50 @@ func ParseSoundings(columns []byte, count int) ([]Sounding, error) {
 	return out, nil
 }
 
+// columnOf returns the column with a tag, nil if there is none.
+func columnOf(tag uint64) *column {
+	for i := range soundingColumns {
+		if soundingColumns[i].tag == tag {
+			return &soundingColumns[i]
+		}
+	}
+	return nil
+}
+
+// presence returns the front of a body that says which of count soundings have a
+// value, and how many have one.
+func (c *column) presence(body []byte, count int) (front []byte, n int, err error) {
+	switch {
+	case c.has == 0:
+		return nil, count, nil
+	case len(body) == 0:
+		return nil, 0, corrupt("presence is missing")
+	case body[0] == everywhere:
+		return body[:1], count, nil
+	case body[0] != somewhere:
+		return nil, 0, corrupt("presence %d is unknown", body[0])
+	case len(body) < 1+(count+7)/8:
+		return nil, 0, corrupt("presence is cut short")
+	}
+	front = body[:1+(count+7)/8]
+	for i := range count {
+		n += int(front[1+i/8] >> (i % 8) & 1)
+	}
+	return front, n, nil
+}
+
 // parse unpacks one column into the soundings; values is room for all of them.
 func (c *column) parse(body []byte, out []Sounding, values []int64) error {
-	at := func(i int) bool { return true }
-	if c.has != 0 {
-		if len(body) == 0 {
-			return corrupt("presence is missing")
-		}
-		mode := body[0]
-		body = body[1:]
-		switch mode {
-		case everywhere:
-		case somewhere:
-			n := (len(out) + 7) / 8
-			if len(body) < n {
-				return corrupt("presence is cut short")
-			}
-			bitmap := body[:n]
-			body = body[n:]
-			at = func(i int) bool { return bitmap[i/8]>>(i%8)&1 == 1 }
-		default:
-			return corrupt("presence %d is unknown", mode)
-		}
+	front, n, err := c.presence(body, len(out))
+	if err != nil {
+		return err
 	}
-	n := 0
-	for i := range out {
-		if at(i) {
-			n++
-		}
-	}
-	if err := parseInts(body, values[:n]); err != nil {
+	if err := parseInts(body[len(front):], values[:n]); err != nil {
 		return err
 	}
 	n = 0
 	for i := range out {
-		if !at(i) {
+		if len(front) > 1 && front[1+i/8]>>(i%8)&1 == 0 {
 			continue
 		}
 		if v := values[n]; v < c.min || v > c.max {

@@ -9,6 +9,7 @@
 // A push, seen from the device:
 //
 //	s := exchange.NewSender(heads)          // Hello carries the heads
+//	s.Assume(log, durable)                  // then Next and Sent may come before Welcome
 //	s.Welcome(answers, window, ownHash)
 //	for !s.Done() {
 //		log, first, ok := s.Next()          // send the block that starts there …

@@ -19,8 +19,15 @@ type Window struct {
 // are 8 s of sending, the most that is ever sent twice.
 var DefaultWindow = Window{Blocks: 16, Bytes: 64 << 10}
 
+// firstWindow is what may be under way before the server has answered at all.
+var firstWindow = Window{Blocks: 16, Bytes: 8 << 10}
+
 // ErrProtocol marks a message that the other end had no right to send.
 var ErrProtocol = errors.New("peer broke the protocol")
+
+// ErrAssumed says that the server holds less of a log than was assumed: offer it
+// again, and assume nothing.
+var ErrAssumed = errors.New("server holds less than it had acknowledged")
 
 // Stop is a log that cannot go on in this push, and why.
 type Stop struct {
@@ -43,6 +50,7 @@ type outgoing struct {
 	head    Head
 	sent    uint64 // last entry sent in this push
 	durable uint64 // last entry acknowledged
+	assumed bool   // the server is taken to hold it up to durable, before it says so
 	ready   bool   // Welcome allowed it
 	stop    *Stop
 }
@@ -62,6 +70,16 @@ func NewSender(heads []Head) *Sender {
 	return s
 }
 
+// Assume lets a log's first blocks go out before the server has answered, as if it
+// held the log up to an entry: what it acknowledged last. If it holds more, that much
+// is sent twice; if it holds less, Welcome says ErrAssumed.
+func (s *Sender) Assume(log block.ID, durable uint64) {
+	if l := s.find(log); l != nil && durable <= l.head.Last {
+		l.ready, l.assumed, l.sent, l.durable = true, true, durable, durable
+		s.window = firstWindow
+	}
+}
+
 // Welcome takes the server's answers, one for each log and in the same order, and
 // its window. ownHash returns the hash of the device's block that ends at a
 // sequence number, and whether one does: where it differs from the server's the
@@ -72,26 +90,33 @@ func (s *Sender) Welcome(answers []Resume, w Window, ownHash func(log block.ID, 
 	}
 	if w.Blocks > 0 && w.Bytes > 0 {
 		s.window = Window{min(w.Blocks, DefaultWindow.Blocks), min(w.Bytes, DefaultWindow.Bytes)}
+	} else {
+		s.window = DefaultWindow
 	}
 	for i, a := range answers {
 		l := s.logs[i]
 		if a.Log != l.head.Log {
 			return fmt.Errorf("%w: answer for log %v, want %v", ErrProtocol, a.Log, l.head.Log)
 		}
+		if l.assumed && a.After < l.durable && a.State != Parted {
+			return fmt.Errorf("%w: log %v through %d, not %d", ErrAssumed, a.Log, a.After, l.durable)
+		}
+		l.durable = 0 // nothing is assumed any more
 		switch a.State {
 		case New:
 			l.ready = true
 		case Known:
 			if own, ok := ownHash(a.Log, a.After); (a.After > l.head.Last || !ok || own != a.Hash) && !planted.Is("head-hash-unchecked") {
-				l.stop = &Stop{Log: a.Log, Forked: true}
+				s.stop(l, Stop{Log: a.Log, Forked: true})
 				continue
 			}
-			l.ready, l.sent, l.durable = true, a.After, a.After
+			l.ready, l.sent, l.durable = true, max(l.sent, a.After), a.After
+			s.land(func(p parcel) bool { return p.log == a.Log && p.last <= a.After })
 			if planted.Is("resume-off-by-one") {
 				l.sent++
 			}
 		case Parted:
-			l.stop = &Stop{Log: a.Log, After: a.After, Forked: true}
+			s.stop(l, Stop{Log: a.Log, After: a.After, Forked: true})
 		default:
 			return fmt.Errorf("%w: answer for log %v has no state", ErrProtocol, a.Log)
 		}
@@ -151,9 +176,13 @@ func (s *Sender) Nack(log block.ID, forked bool, reason string) error {
 // cannot read its own block.
 func (s *Sender) Halt(log block.ID, forked bool, reason string) {
 	if l := s.find(log); l != nil && l.stop == nil {
-		l.stop = &Stop{Log: log, After: l.durable, Forked: forked, Reason: reason}
-		s.land(func(p parcel) bool { return p.log == log })
+		s.stop(l, Stop{Log: log, After: l.durable, Forked: forked, Reason: reason})
 	}
+}
+
+func (s *Sender) stop(l *outgoing, why Stop) {
+	l.stop = &why
+	s.land(func(p parcel) bool { return p.log == l.head.Log })
 }
 
 // Done reports whether every log is acknowledged to its end or stopped.

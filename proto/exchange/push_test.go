@@ -3,6 +3,7 @@ package exchange
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -37,10 +38,12 @@ type device struct {
 	open block.ID // the log that grows
 	made int      // logs made, for new ids
 	name byte
+
+	durable map[block.ID]uint64 // as acknowledged last
 }
 
 func newDevice(name byte) *device {
-	d := &device{name: name, logs: map[block.ID][]*block.Block{}}
+	d := &device{name: name, logs: map[block.ID][]*block.Block{}, durable: map[block.ID]uint64{}}
 	d.newLog()
 	return d
 }
@@ -143,15 +146,31 @@ type session struct {
 	owed     map[block.ID]uint64 // written, not yet acknowledged
 }
 
-func connect(t interface{ Fatal(...any) }, d *device, s *shore) *session {
+// connect greets. With ahead, blocks go out before the answer: after what was
+// acknowledged, or after a block that may not be held.
+func connect(t interface{ Fatal(...any) }, d *device, s *shore, ahead, wrong bool) *session {
 	heads := d.heads()
 	sn := &session{dev: d, sender: NewSender(heads), receiver: NewReceiver(heads), owed: map[block.ID]uint64{}}
+	for _, h := range heads {
+		switch blocks := d.logs[h.Log]; {
+		case ahead && wrong:
+			sn.sender.Assume(h.Log, blocks[len(blocks)/2].LastSeq())
+		case ahead:
+			sn.sender.Assume(h.Log, d.durable[h.Log])
+		}
+	}
+	for sn.send() {
+	}
 	var answers []Resume
 	for _, h := range heads {
 		held := s.synced[h.Log]
 		answers = append(answers, Answer(h, headOf(h.Log, held), func(last uint64) (block.Hash, bool) { return hashAt(held, last) }))
 	}
-	if err := sn.sender.Welcome(answers, Window{3, 600}, d.hashAt); err != nil {
+	err := sn.sender.Welcome(answers, Window{3, 600}, d.hashAt)
+	if errors.Is(err, ErrAssumed) && ahead {
+		return connect(t, d, s, false, false)
+	}
+	if err != nil {
 		t.Fatal(err)
 	}
 	return sn
@@ -260,6 +279,7 @@ func (w *world) ack(t *rapid.T, sn *session) {
 	sn.down = sn.down[1:]
 	for log, blocks := range sn.dev.logs {
 		durable := sn.sender.Durable(log)
+		sn.dev.durable[log] = durable
 		w.acked[log] = max(w.acked[log], durable)
 		for _, b := range blocks { // what is acknowledged is there, not something else
 			if held := startingAt(w.shore.synced[log], b.FirstSeq); b.LastSeq() <= durable && (held == nil || held.Hash != b.Hash) {
@@ -293,7 +313,7 @@ func TestInv02_03_04_06_11_PushAgainstAModel(t *testing.T) {
 				w.sealed = append(w.sealed, b)
 			},
 			"connect": func() {
-				w.sessions = append(w.sessions, connect(t, w.devices[draw.IntN(len(w.devices))], w.shore))
+				w.sessions = append(w.sessions, connect(t, w.devices[draw.IntN(len(w.devices))], w.shore, draw.IntN(2) == 0, draw.IntN(8) == 0))
 			},
 			"sync": func() {
 				w.shore.sync()
@@ -312,7 +332,7 @@ func TestInv02_03_04_06_11_PushAgainstAModel(t *testing.T) {
 			},
 			"clone": func() {
 				d := w.devices[draw.IntN(len(w.devices))]
-				twin := &device{name: d.name + 100, logs: map[block.ID][]*block.Block{}, open: d.open}
+				twin := &device{name: d.name + 100, logs: map[block.ID][]*block.Block{}, open: d.open, durable: maps.Clone(d.durable)}
 				for log, blocks := range d.logs {
 					twin.logs[log] = slices.Clone(blocks)
 				}
@@ -347,7 +367,7 @@ func TestInv02_03_04_06_11_PushAgainstAModel(t *testing.T) {
 func (w *world) settle(t *rapid.T) {
 	w.shore.crash()
 	for _, d := range w.devices {
-		sn := connect(t, d, w.shore)
+		sn := connect(t, d, w.shore, true, false)
 		for range 1000 {
 			for sn.send() {
 			}
@@ -415,6 +435,48 @@ func TestSender_Window(t *testing.T) {
 	}
 	if err := s.Ack(block.ID{8}, 1); !errors.Is(err, ErrProtocol) {
 		t.Errorf("acknowledging another log: %v", err)
+	}
+}
+
+// TestSender_Assume: blocks go out before the answer, few; what the server turns out
+// to hold beyond is not sent again, and if it holds less the push starts anew.
+func TestSender_Assume(t *testing.T) {
+	t.Parallel()
+	log := block.ID{9}
+	own := func(block.ID, uint64) (block.Hash, bool) { return block.Hash{7}, true }
+	begin := func() *Sender {
+		s := NewSender([]Head{{Log: log, Last: 100, Hash: block.Hash{1}}})
+		if _, _, ok := s.Next(); ok {
+			t.Fatal("a log goes out before the answer, and nothing was assumed")
+		}
+		s.Assume(log, 40)
+		if _, first, ok := s.Next(); !ok || first != 41 {
+			t.Fatalf("the first block starts at %d, want 41", first)
+		}
+		s.Sent(log, 50, 5000)
+		if s.Fits(5000) {
+			t.Fatal("more than the first window goes out before the answer")
+		}
+		return s
+	}
+	for _, tt := range []struct {
+		name        string
+		holds, next uint64
+		want        error
+	}{
+		{"as assumed", 40, 51, nil}, {"what is under way", 50, 51, nil}, {"more", 70, 71, nil}, {"less", 30, 0, ErrAssumed},
+	} {
+		s := begin()
+		err := s.Welcome([]Resume{{Log: log, State: Known, After: tt.holds, Hash: block.Hash{7}}}, Window{}, own)
+		if !errors.Is(err, tt.want) {
+			t.Errorf("%s: %v, want %v", tt.name, err, tt.want)
+		}
+		if _, first, _ := s.Next(); err == nil && (first != tt.next || !s.Fits(5000)) {
+			t.Errorf("%s: goes on at %d, want %d", tt.name, first, tt.next)
+		}
+	}
+	if err := begin().Welcome([]Resume{{Log: log, State: New}}, Window{}, own); !errors.Is(err, ErrAssumed) {
+		t.Errorf("unknown there: %v, want ErrAssumed", err)
 	}
 }
 

@@ -43,7 +43,7 @@ func TestCut_AtAnyByte(t *testing.T) {
 	t.Parallel()
 	const never = 1 << 40
 	c := openBoat(t, t.TempDir())
-	want := readings(0, 30_000)
+	want := readings(0, 40_000)
 	record(t, c, want)
 	clean := startShore(t, t.TempDir())
 	total := mustSync(t, c, dial(t, clean.addr)).PushedBytes

@@ -63,7 +63,7 @@ func TestWire_BytesPerSounding(t *testing.T) {
 		name   string
 		noiseM float64
 		most   float64
-	}{{"1 m", 1, 5.8}, {"2 cm", 0.02, 4.0}} {
+	}{{"1 m", 1, 4.1}, {"2 cm", 0.02, 2.7}} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
 			const n = 10_000
