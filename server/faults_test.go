@@ -22,6 +22,7 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/journal"
 	planservice "pondwright/server/plan"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -146,7 +147,7 @@ func TestEveryHandler_AnswersAFaultingStoreWithDetails(t *testing.T) {
 			s, conn, _ := start(t, Config{
 				Logger: slog.New(slog.NewTextHandler(&log, nil)),
 				wrap:   func(j journal.Journal) journal.Journal { return faulty{j, fault} },
-				Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State) {
+				Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
 					ponds := survey.NewService(st, Tenant)
 					ponds.Register(reg)
 					planservice.NewService(ponds).Register(reg)

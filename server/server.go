@@ -26,12 +26,14 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/access"
 	"pondwright/server/journal"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 )
 
-// Service registers a further service that reads the state. A handler returns its
+// Service registers a further service that reads the state and may write records of
+// the office with pen. A handler returns its
 // domain's errors; one that has a GRPCStatus method decides its own status.
-type Service func(reg grpc.ServiceRegistrar, st *state.State)
+type Service func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe)
 
 // Config says how a server runs. Only Dir is required.
 type Config struct {
@@ -207,8 +209,9 @@ func (s *Server) register(validator protovalidate.Validator) {
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
 		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), rates: newRates(s.cfg.Rates, s.cfg.Now), every: s.cfg.Every, archived: s.cfg.Archived})
+	pen := scribe.New(s.journal, s.cfg.Now, s.cfg.Rand, s.access.Seal)
 	for _, register := range s.cfg.Services {
-		register(s.grpc, s.state)
+		register(s.grpc, s.state, pen)
 	}
 }
 

@@ -29,6 +29,7 @@ import (
 	"pondwright/proto/exchange"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/journal"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 )
 
@@ -452,7 +453,7 @@ func (brittle) ListPonds(context.Context, *pb.ListPondsRequest) (*pb.ListPondsRe
 func TestServices_AreRegisteredAndTheirPanicsContained(t *testing.T) {
 	t.Parallel()
 	var got *state.State
-	s, conn, _ := start(t, Config{Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State) {
+	s, conn, _ := start(t, Config{Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
 		got = st
 		pb.RegisterSurveyServiceServer(reg, brittle{})
 	}}})

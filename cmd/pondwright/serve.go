@@ -12,6 +12,7 @@ import (
 
 	"pondwright/server"
 	planservice "pondwright/server/plan"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 	surveyservice "pondwright/server/survey"
 )
@@ -65,7 +66,7 @@ func (m *Main) openServer(ctx context.Context, listen, data string, secure bool,
 // services are the answers that a server gives beside syncing. The service that
 // measures ponds is handed to use as well.
 func services(use func(*surveyservice.Service)) server.Service {
-	return func(reg grpc.ServiceRegistrar, st *state.State) {
+	return func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
 		ponds := surveyservice.NewService(st, server.Tenant)
 		ponds.Register(reg)
 		planservice.NewService(ponds).Register(reg)

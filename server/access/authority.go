@@ -35,6 +35,7 @@ type authority struct {
 	now  func() time.Time
 	key  *ecdsa.PrivateKey
 	cert *x509.Certificate
+	seal []byte // key of Registry.Seal
 
 	mu     sync.Mutex
 	server *tls.Certificate // in memory only: made anew with each start and before it expires
@@ -67,7 +68,11 @@ func openAuthority(dir string, now func() time.Time) (*authority, error) {
 	if !ok || !pair.Leaf.IsCA {
 		return nil, fmt.Errorf("%s holds no authority", path)
 	}
-	return &authority{now: now, key: key, cert: pair.Leaf}, nil
+	seal, err := sealKey(key)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return &authority{now: now, key: key, cert: pair.Leaf, seal: seal}, nil
 }
 
 // newAuthority returns a new key and its certificate in PEM.

@@ -27,6 +27,7 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
 	"pondwright/server/plan"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -98,7 +99,7 @@ func (p *ponds) Measured(ctx context.Context, id block.ID, progress func(float64
 // serve plans for p behind the real server's interceptors.
 func serve(t *testing.T, p plan.Ponds) pb.PlanServiceClient {
 	t.Helper()
-	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, _ *state.State) {
+	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, _ *state.State, _ *scribe.Scribe) {
 		plan.NewService(p).Register(reg)
 	}}})
 	if err != nil {

@@ -22,6 +22,7 @@ import (
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -164,7 +165,7 @@ func (m *memory) Version(_ string, pond block.ID) (uint64, error) {
 // serve answers from m behind the real server's interceptors.
 func serve(t *testing.T, m *memory) pb.SurveyServiceClient {
 	t.Helper()
-	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, _ *state.State) {
+	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, _ *state.State, _ *scribe.Scribe) {
 		survey.NewService(m, server.Tenant).Register(reg)
 	}}})
 	if err != nil {

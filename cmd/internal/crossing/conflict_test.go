@@ -17,11 +17,12 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
 	planservice "pondwright/server/plan"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
 
-func answers(reg grpc.ServiceRegistrar, st *state.State) {
+func answers(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
 	ponds := survey.NewService(st, server.Tenant)
 	ponds.Register(reg)
 	planservice.NewService(ponds).Register(reg)

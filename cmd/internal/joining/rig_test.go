@@ -19,6 +19,7 @@ import (
 	"pondwright/server/access"
 	"pondwright/server/journal"
 	planservice "pondwright/server/plan"
+	"pondwright/server/scribe"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -78,7 +79,7 @@ func listenOn(t testing.TB, addr, dir string, c *clock) *office {
 			}
 			return func() {}
 		},
-		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State) {
+		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
 			ponds := survey.NewService(st, server.Tenant)
 			ponds.Register(reg)
 			planservice.NewService(ponds).Register(reg)
