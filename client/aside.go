@@ -63,39 +63,14 @@ func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient, all boo
 	if len(logs) == 0 {
 		return nil
 	}
-	ctx, cancel := context.WithCancelCause(ctx)
-	defer cancel(nil)
-	watch := c.watchdog(cancel)
-	defer watch.stop()
-	stream, err := api.Push(ctx)
-	if err != nil {
-		return causeOf(ctx, err)
-	}
-	device := c.store.Device()
-	hello := &pb.Hello{DeviceId: device[:], ClientRev: clientRev}
+	after := make(map[block.ID]uint64, len(logs))
 	for _, l := range logs {
-		hello.Logs = append(hello.Logs, headMessage(exchange.Head{Log: l.ID, Last: l.Sealed, Hash: l.Head}))
+		after[l.ID] = max(l.Durable, c.handed[l.ID])
 	}
-	if err := stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Hello{Hello: hello}}); err != nil && !errors.Is(err, io.EOF) {
-		return causeOf(ctx, err)
-	}
-	if _, err := stream.Recv(); err != nil { // Welcome, or a refusal that keeps nothing
-		return causeOf(ctx, err)
-	}
-	sent, err := c.sendWaiting(stream, logs, watch)
-	if err != nil {
-		return causeOf(ctx, err)
-	}
-	if err := stream.CloseSend(); err != nil {
-		return causeOf(ctx, err)
-	}
-	for err == nil { // refusals, one for each log, and why in the end
-		watch.feed()
-		_, err = stream.Recv()
-	}
-	if err := causeOf(ctx, err); errors.Is(err, ErrUnavailable) || ctx.Err() != nil {
+	sent, err := c.offer(ctx, api, logs, after)
+	if errors.Is(err, ErrUnavailable) || ctx.Err() != nil || sent == nil {
 		return err
-	}
+	} // any other error is the word of a server that keeps what it refuses
 	if c.handed == nil {
 		c.handed = map[block.ID]uint64{}
 	}
@@ -103,12 +78,52 @@ func (c *Client) handOver(ctx context.Context, api pb.SyncServiceClient, all boo
 	return nil
 }
 
-// sendWaiting sends the blocks that wait in some logs and returns how far it got
+// offer sends what lies after some entry of each log to a server that will not take
+// it into the log, but keep it aside. It returns how far it got with each, nil if not
+// all was sent, and how the stream ended: without an error if all is kept.
+func (c *Client) offer(ctx context.Context, api pb.SyncServiceClient, logs []store.Log, after map[block.ID]uint64) (map[block.ID]uint64, error) {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	watch := c.watchdog(cancel)
+	defer watch.stop()
+	stream, err := api.Push(ctx)
+	if err != nil {
+		return nil, causeOf(ctx, err)
+	}
+	device := c.store.Device()
+	hello := &pb.Hello{DeviceId: device[:], ClientRev: clientRev}
+	for _, l := range logs {
+		hello.Logs = append(hello.Logs, headMessage(exchange.Head{Log: l.ID, Last: l.Sealed, Hash: l.Head}))
+	}
+	if err := stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Hello{Hello: hello}}); err != nil && !errors.Is(err, io.EOF) {
+		return nil, causeOf(ctx, err)
+	}
+	if _, err := stream.Recv(); err != nil { // Welcome, or a refusal that keeps nothing
+		return nil, causeOf(ctx, err)
+	}
+	sent, err := c.sendAfter(stream, logs, after, watch)
+	if err != nil {
+		return nil, causeOf(ctx, err)
+	}
+	if err := stream.CloseSend(); err != nil {
+		return nil, causeOf(ctx, err)
+	}
+	for err == nil { // refusals, one for each log, and why in the end
+		watch.feed()
+		_, err = stream.Recv()
+	}
+	if errors.Is(err, io.EOF) {
+		return sent, nil
+	}
+	return sent, causeOf(ctx, err)
+}
+
+// sendAfter sends the blocks after some entry of each log and returns how far it got
 // with each. A block that this device cannot read ends its log.
-func (c *Client) sendWaiting(stream grpc.BidiStreamingClient[pb.PushRequest, pb.PushResponse], logs []store.Log, watch *watchdog) (map[block.ID]uint64, error) {
+func (c *Client) sendAfter(stream grpc.BidiStreamingClient[pb.PushRequest, pb.PushResponse], logs []store.Log, after map[block.ID]uint64, watch *watchdog) (map[block.ID]uint64, error) {
 	sent := map[block.ID]uint64{}
 	for _, l := range logs {
-		for last := max(l.Durable, c.handed[l.ID]); last < l.Sealed; last = sent[l.ID] {
+		for last := after[l.ID]; last < l.Sealed; last = sent[l.ID] {
 			b, err := c.store.Block(l.ID, last+1)
 			if errors.Is(err, store.ErrCorrupt) || errors.Is(err, store.ErrNotFound) {
 				break

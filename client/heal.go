@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"pondwright/client/store"
+	"pondwright/proto/block"
 	"pondwright/proto/exchange"
+	"pondwright/proto/planted"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -27,6 +30,33 @@ func (c *Client) heal(ctx context.Context, api pb.SyncServiceClient) error {
 			}
 		}
 		if err := c.store.Fork(l.ID, common); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// offerPulled offers what other devices wrote and this one pulled: a server that was
+// put back to an earlier day may hold less of it. Where it has come to hold other
+// entries it keeps these aside, and so does this device, whose copy then gives way to
+// the server's: one log reads the same everywhere.
+func (c *Client) offerPulled(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
+	others, err := c.pushAll(ctx, api, c.store.Heads(store.Pulled), r)
+	if err != nil && !stopsOneLog(err) {
+		return err
+	}
+	for _, l := range c.store.Logs() {
+		if !slices.Contains(others, l.ID) || planted.Is("stale-copy-kept") {
+			continue
+		}
+		common, err := c.findCommon(ctx, api, l)
+		if err != nil {
+			return fmt.Errorf("find where log %v forked: %w", l.ID, err)
+		}
+		if _, err := c.offer(ctx, api, []store.Log{l}, map[block.ID]uint64{l.ID: common}); err != nil {
+			return err
+		}
+		if err := c.store.GiveWay(l.ID, common); err != nil {
 			return err
 		}
 	}

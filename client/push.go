@@ -27,21 +27,23 @@ const (
 // push offers every log of this device, new entries or not: the server's answer
 // shows if it was put back to an earlier day.
 func (c *Client) push(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
-	return c.pushAll(ctx, api, c.store.Heads(store.Pushed), r)
+	_, err := c.pushAll(ctx, api, c.store.Heads(store.Pushed), r)
+	return err
 }
 
-func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
-	var stopped error
+// pushAll offers logs. Of those that others wrote it returns the ones of which the
+// server holds other entries.
+func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (others []block.ID, err error) {
 	for len(heads) > 0 {
 		n := min(len(heads), maxLogs)
-		err := c.pushLogs(ctx, api, heads[:n], r)
-		if err != nil && !stopsOneLog(err) {
-			return errors.Join(stopped, err)
+		some, stopped := c.pushLogs(ctx, api, heads[:n], r)
+		others, err = append(others, some...), errors.Join(err, stopped)
+		if stopped != nil && !stopsOneLog(stopped) {
+			break
 		}
-		stopped = errors.Join(stopped, err)
 		heads = heads[n:]
 	}
-	return stopped
+	return others, err
 }
 
 // pushing is one push stream.
@@ -54,19 +56,21 @@ type pushing struct {
 	poison   map[block.ID]string // logs whose next block the server cannot take, and why
 	broken   error               // blocks this device cannot read
 	acked    bool                // the server took something
+	others   []block.ID          // logs of others that the server holds otherwise
 }
 
 // pushLogs pushes some logs, from what was acknowledged last: the first blocks go out
-// with the Hello. A server that was put back to an earlier day is asked first.
-func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) error {
-	err := c.pushOnce(ctx, api, heads, c.store.Resumable(), r)
+// with the Hello. A server that was put back to an earlier day is asked first. It
+// returns the logs of others of which the server holds other entries.
+func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (others []block.ID, err error) {
+	others, err = c.pushOnce(ctx, api, heads, c.store.Resumable(), r)
 	if errors.Is(err, exchange.ErrAssumed) {
-		err = c.pushOnce(ctx, api, heads, nil, r)
+		others, err = c.pushOnce(ctx, api, heads, nil, r)
 	}
-	return err
+	return others, err
 }
 
-func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, resumable map[block.ID]uint64, r *Result) error {
+func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, resumable map[block.ID]uint64, r *Result) (others []block.ID, err error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, poison: map[block.ID]string{}}
 	for log, durable := range resumable {
@@ -77,7 +81,7 @@ func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads [
 	stream, err := api.Push(ctx)
 	if err != nil {
 		cancel(nil)
-		return causeOf(ctx, err)
+		return nil, causeOf(ctx, err)
 	}
 	p.stream = stream
 	answers := make(chan answer)
@@ -88,7 +92,8 @@ func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads [
 		}
 	}()
 	err = p.run(ctx, answers, heads, r)
-	return errors.Join(err, p.note(heads))
+	err = errors.Join(err, p.note(heads))
+	return p.others, err
 }
 
 // answer is a message from the server, or the end of the stream.
@@ -256,8 +261,14 @@ func (p *pushing) note(heads []exchange.Head) error {
 			err = errors.Join(err, p.c.store.Acknowledged(h.Log, p.sender.Durable(h.Log), archived))
 		}
 		stop, ok := stops[h.Log]
-		if !ok || !p.c.store.Owns(h.Log) { // what others wrote is theirs to settle
+		if !ok {
 			continue
+		}
+		if !p.c.store.Owns(h.Log) {
+			if stop.Forked {
+				p.others = append(p.others, h.Log)
+			}
+			continue // anything else is its writer's to settle
 		}
 		if reason, poison := p.poison[h.Log]; poison {
 			err = errors.Join(err, p.c.store.Park(h.Log, stop.After, reason))

@@ -95,7 +95,7 @@ func (c *Client) Status(ctx context.Context) (Status, error) {
 	}
 	for _, a := range aside {
 		st.Quarantined = append(st.Quarantined, Quarantine{Log: a.Log,
-			Reason: fmt.Sprintf("the server's block at entry %d differs from the one held here; both are kept", a.First)})
+			Reason: fmt.Sprintf("this device and the server held two different blocks from entry %d on; both are kept", a.First)})
 	}
 	ms, err := c.store.Synced()
 	if err != nil {

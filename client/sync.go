@@ -113,27 +113,33 @@ func stopsOneLog(err error) bool {
 const maxPonds = 1000
 
 // pull fetches what is new. A cursor that the server does not take is dropped: the
-// server may have been put back to an earlier day, so it is offered everything held
-// here, of other devices as well, and the pull starts from what is held.
+// server may have been put back to an earlier day. A pull without a cursor starts
+// from what is held, which the server is offered first.
 func (c *Client) pull(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
 	ponds, cursor, err := c.pullFromWhere()
 	if err != nil || len(ponds) == 0 {
 		return err
 	}
-	err = c.pullFrom(ctx, api, ponds, cursor, c.store.Heads(store.Held), r)
-	if errors.Is(err, ErrCursorInvalid) && len(cursor) > 0 {
-		if err := c.store.ForgetCursor(); err != nil {
-			return err
+	if len(cursor) > 0 {
+		err = c.pullFrom(ctx, api, ponds, cursor, c.store.Heads(store.Held), r)
+		if errors.Is(err, ErrCursorInvalid) {
+			cursor, err = nil, c.store.ForgetCursor()
 		}
-		if err := c.pushAll(ctx, api, c.store.Heads(store.Held), r); err != nil && !stopsOneLog(err) {
-			return err
-		}
-		err = c.pullFrom(ctx, api, ponds, nil, c.store.Heads(store.Held), r)
+	}
+	if err == nil && len(cursor) == 0 {
+		err = c.pullAnew(ctx, api, ponds, r)
 	}
 	if errors.Is(err, store.ErrGap) { // start from what is held next time
 		return errors.Join(err, c.store.ForgetCursor())
 	}
 	return err
+}
+
+func (c *Client) pullAnew(ctx context.Context, api pb.SyncServiceClient, ponds []block.ID, r *Result) error {
+	if err := c.offerPulled(ctx, api, r); err != nil && !errors.Is(err, ErrPermission) { // a reader has nothing to offer
+		return err
+	}
+	return c.pullFrom(ctx, api, ponds, nil, c.store.Heads(store.Held), r)
 }
 
 func (c *Client) pullFromWhere() (ponds []block.ID, cursor []byte, err error) {

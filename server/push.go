@@ -35,6 +35,7 @@ type arrival struct {
 	log     block.ID
 	first   uint64
 	last    uint64
+	frame   []byte
 	receipt <-chan journal.Receipt
 	refused error // instead of receipt
 }
@@ -232,7 +233,7 @@ func (s *syncService) submit(stream pushStream, receiver *exchange.Receiver, fra
 		return arrival{}, fmt.Errorf("%w: block of log %v, which Hello did not name", exchange.ErrProtocol, b.Log)
 	}
 	receipt, err := s.journal.Submit(stream.Context(), tenantOf(stream), b)
-	return arrival{log: b.Log, first: b.FirstSeq, last: b.LastSeq(), receipt: receipt}, err
+	return arrival{log: b.Log, first: b.FirstSeq, last: b.LastSeq(), frame: frame, receipt: receipt}, err
 }
 
 // pusher sends acknowledgements: as few as possible, none before its time.
@@ -281,9 +282,13 @@ func (p *pusher) settle(a arrival) error {
 	case exchange.Append, exchange.Duplicate:
 		return p.owe(a)
 	case exchange.Forked:
+		p.receiver.Fork(a.log)
 		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false,
 			"the server holds other entries at this place; this block was kept beside them")
 	case exchange.Gap:
+		if p.receiver.Forked(a.log) {
+			return p.s.journal.KeepAside(p.stream.Context(), tenantOf(p.stream), a.frame)
+		}
 	}
 	if planted.Is("ack-across-a-gap") {
 		return p.owe(a)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"log/slog"
 	"net"
 	"path/filepath"
@@ -217,6 +218,12 @@ func (s *Server) register(validator protovalidate.Validator) {
 
 // State returns what readers ask.
 func (s *Server) State() *state.State { return s.state }
+
+// KeptAside yields what the journal keeps of a tenant outside every log: blocks that
+// contradict what is in a log, or that nobody had the right to add to one.
+func (s *Server) KeptAside(ctx context.Context, tenant string) iter.Seq2[journal.Aside, error] {
+	return s.journal.Aside(ctx, tenant)
+}
 
 // Serve answers on the listener until ctx ends, then lets open calls finish for a
 // moment and returns nil. It closes the listener. It may be called once.

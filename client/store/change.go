@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -27,6 +28,14 @@ type change struct {
 func (s *Store) begin() *change {
 	return &change{s: s, txn: s.db.NewTransaction(true),
 		logs: map[block.ID]*logState{}, open: map[block.ID]block.ID{}}
+}
+
+// unset removes a key that there may be.
+func (c *change) unset(key []byte) error {
+	if _, err := c.txn.Get(key); errors.Is(err, badger.ErrKeyNotFound) {
+		return nil
+	}
+	return c.txn.Delete(key)
 }
 
 func (c *change) discard() { c.txn.Discard() }

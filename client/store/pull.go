@@ -89,7 +89,8 @@ func (c *change) receive(b *block.Block) (exchange.Verdict, error) {
 		} else {
 			l.Soundings += uint64(b.Count)
 		}
-		return verdict, c.txn.Set(seqKey(keyBlock, b.Log, b.FirstSeq), b.Frame)
+		key := seqKey(keyBlock, b.Log, b.FirstSeq)
+		return verdict, errors.Join(c.unset(asideKey(key, b.Hash)), c.txn.Set(key, b.Frame))
 	}
 	if l.State == Parked {
 		// The server has come to hold other entries in place of the parked block,

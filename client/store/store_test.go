@@ -406,6 +406,71 @@ func TestReceive(t *testing.T) {
 	}
 }
 
+// TestInv06_GiveWay sets aside what was pulled, also a block that can no longer be
+// read, and takes what the server holds in its place.
+func TestInv06_GiveWay(t *testing.T) {
+	t.Parallel()
+	pond := block.ID{1}
+	writer := open(t, deviceOptions(t.TempDir(), 1))
+	for _, batch := range []Batch{{Pond: pond, Soundings: soundings(1200)}, {Pond: pond, Records: [][]byte{{1}, {2}}}} {
+		if _, _, err := writer.Append(batch); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := writer.Seal(); err != nil {
+		t.Fatal(err)
+	}
+	blocks := blocksOf(t, writer, pond) // 500, 500, 200, 2
+	log := blocks[0].Log
+	h := blocks[1].Header
+	h.Author = "b"
+	frame, _, err := block.Seal(h, block.Payload{Soundings: soundings(2)}, block.Plain)
+	if err != nil {
+		t.Fatal(err)
+	}
+	other, err := block.Parse(frame)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, damaged := range []bool{false, true} {
+		s := open(t, deviceOptions(t.TempDir(), 2))
+		if _, _, err := s.Receive(blocks, []byte("x")); err != nil {
+			t.Fatal(err)
+		}
+		if _, aside, err := s.Receive([]*block.Block{other}, []byte("x")); aside != 1 || err != nil {
+			t.Fatalf("%d aside, %v", aside, err)
+		}
+		if damaged {
+			if err := s.set(seqKey(keyBlock, log, 1001), []byte("no block")); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := s.GiveWay(log, 500); err != nil {
+			t.Fatal(err)
+		}
+		if l := s.Logs()[0]; l.Sealed != 500 || l.Last() != 500 || l.Records != 0 || l.Head != blocks[0].Hash {
+			t.Errorf("damaged %v: left with %+v", damaged, l)
+		}
+		if stored, _, err := s.Receive([]*block.Block{other}, []byte("y")); stored != 1 || err != nil {
+			t.Errorf("damaged %v: %d stored, %v", damaged, stored, err)
+		}
+		kept, err := s.KeptAside()
+		want := []Aside{{log, 501, blocks[1].Hash}, {log, 1001, blocks[2].Hash}, {log, 1201, blocks[3].Hash}}
+		if damaged {
+			want[1].Hash = block.Hash{}
+		}
+		if diff := cmp.Diff(want, kept); diff != "" || err != nil {
+			t.Errorf("damaged %v, kept aside (-want +got):\n%s%v", damaged, diff, err)
+		}
+	}
+	if err := writer.GiveWay(log, 0); err != nil {
+		t.Fatal(err)
+	}
+	if l := writer.Logs()[0]; l.Sealed != 1202 {
+		t.Errorf("the writer's own log gave way: %+v", l)
+	}
+}
+
 func TestInv13_ClockSurvivesRestarts(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

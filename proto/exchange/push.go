@@ -240,11 +240,12 @@ func (s *Sender) land(landed func(parcel) bool) {
 type Receiver struct {
 	offered map[block.ID]bool
 	refused map[block.ID]bool
+	forked  map[block.ID]bool
 }
 
 // NewReceiver returns a Receiver for the logs of a Hello.
 func NewReceiver(heads []Head) *Receiver {
-	r := &Receiver{offered: make(map[block.ID]bool, len(heads)), refused: map[block.ID]bool{}}
+	r := &Receiver{offered: make(map[block.ID]bool, len(heads)), refused: map[block.ID]bool{}, forked: map[block.ID]bool{}}
 	for _, h := range heads {
 		r.offered[h.Log] = true
 	}
@@ -261,3 +262,10 @@ func (r *Receiver) Refuse(log block.ID) (first bool) {
 	r.refused[log] = true
 	return first
 }
+
+// Fork notes that a block of log contradicts what is held: what follows it is kept
+// aside beside it, since no log will ever lead up to it here.
+func (r *Receiver) Fork(log block.ID) { r.forked[log] = true }
+
+// Forked reports whether a block of log was found to contradict what is held.
+func (r *Receiver) Forked(log block.ID) bool { return r.forked[log] }

@@ -186,6 +186,70 @@ func TestInv07_RestoredStoreNeverReusesSeq(t *testing.T) {
 	}
 }
 
+// TestInv06_17_CopiesGiveWayToWhatTheServerHolds: two copies of a store wrote to one
+// log, and a third device pulled what the first wrote. Then the server is put back and
+// takes the second's entries instead, while the first is lost. What only the third
+// device holds must reach the server, and all must hold the same log.
+func TestInv06_17_CopiesGiveWayToWhatTheServerHolds(t *testing.T) {
+	t.Parallel()
+	serverDir, dir := t.TempDir(), t.TempDir()
+	s := startShore(t, serverDir)
+	conn := dial(t, s.addr)
+	session(t, dir, func(c *client.Client) {
+		record(t, c, readings(0, 10))
+		mustSync(t, c, conn)
+	})
+	copied := snapshot(t, dir)
+	s.stop()
+	earlier := backup(t, serverDir)
+	s = startShore(t, serverDir)
+	conn = dial(t, s.addr)
+	third := openBoat(t, t.TempDir())
+	if err := third.Watch(t.Context(), pond); err != nil {
+		t.Fatal(err)
+	}
+	session(t, dir, func(c *client.Client) {
+		record(t, c, readings(1000, 1300)) // three blocks, none of which fits after another's
+		mustSync(t, c, conn)
+	})
+	mustSync(t, third, conn)
+	s.stop()
+
+	s = startShore(t, earlier)
+	conn = dial(t, s.addr)
+	second := openBoat(t, copied)
+	record(t, second, readings(3000, 20))
+	mustSync(t, second, conn)
+	for range 2 {
+		mustSync(t, third, conn)
+		mustSync(t, second, conn)
+	}
+	checkEverywhere(t, s, sorted(readings(0, 10), readings(3000, 20)), second, third)
+	aside := map[int32]bool{}
+	for a, err := range s.KeptAside(t.Context(), server.Tenant) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := block.Parse(a.Frame)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := b.Payload()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, q := range p.Soundings {
+			aside[q.ReadingMM] = true
+		}
+	}
+	if len(aside) != 1300 {
+		t.Errorf("%d entries kept aside on the server, want 1300", len(aside))
+	}
+	if r := mustSync(t, third, conn); r != (client.Result{}) {
+		t.Errorf("a sync with nothing new moved %+v", r)
+	}
+}
+
 type place struct {
 	log   block.ID
 	first uint64

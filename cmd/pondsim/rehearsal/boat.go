@@ -30,15 +30,18 @@ type boat struct {
 	snapshots []snapshot
 	hlc       uint64 // of the last record it made
 	seen      uint64 // the largest stamp it pulled and was to follow
+	stale     bool   // it may hold what a server, since put back, has come to hold otherwise
 	died      bool   // the program died during the last sync, and image is what it left
 	image     string
 }
 
 // snapshot is a boat's folder at some time, with what it held.
 type snapshot struct {
-	dir     string
-	has     map[int32]bool
-	watches map[block.ID]bool
+	dir       string
+	stale     bool
+	rollbacks int // of the server, by then
+	has       map[int32]bool
+	watches   map[block.ID]bool
 }
 
 func clone[K comparable](m map[K]bool) map[K]bool {
@@ -79,7 +82,7 @@ func (b *boat) swap(ctx context.Context, dir string) error {
 
 // keep takes a snapshot of the folder as it lies on disk.
 func (b *boat) keep() (snapshot, error) {
-	s := snapshot{dir: b.folder("copy"), has: clone(b.has), watches: clone(b.watches)}
+	s := snapshot{dir: b.folder("copy"), stale: b.stale, has: clone(b.has), watches: clone(b.watches)}
 	return s, copyFolder(s.dir, b.dir)
 }
 

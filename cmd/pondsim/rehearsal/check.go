@@ -348,7 +348,79 @@ func (w *world) rollback(ctx context.Context, n int) error {
 	for n, wr := range w.writes { // what is gone comes again from every copy
 		wr.mayRepeat = wr.mayRepeat || wr.copied && len(w.view.where[n]) == 0
 	}
+	w.rollbacks++
+	for _, b := range w.boats {
+		b.stale = true
+	}
+	return w.takeStock(ctx)
+}
+
+// takeStock notes every write that the server or some boat holds: whatever they
+// contradict, none of them may get lost from now on.
+func (w *world) takeStock(ctx context.Context) error {
+	w.survivors = map[int32]bool{}
+	for n := range w.view.where {
+		w.survivors[n] = true
+	}
+	for _, b := range w.boats {
+		for _, pond := range w.ponds {
+			if _, err := w.checkPond(ctx, b, pond, w.survivors); err != nil {
+				return err
+			}
+		}
+	}
 	return nil
+}
+
+// checkSurvivors checks that every write that must not get lost is with the server,
+// in a log or kept aside.
+func (w *world) checkSurvivors(ctx context.Context) error {
+	lost := clone(w.survivors)
+	for n := range w.survivors {
+		if len(w.view.where[n]) > 0 || w.parked[n] {
+			delete(lost, n)
+		}
+	}
+	if len(lost) == 0 {
+		return nil
+	}
+	for a, err := range w.shore.srv.KeptAside(ctx, server.Tenant) {
+		if err != nil {
+			return err
+		}
+		for _, n := range numbersIn(a.Frame) {
+			delete(lost, n)
+		}
+	}
+	for _, n := range sortedWrites(lost) {
+		return broken("Inv06 both of two entries for one place can be read", "write %d is neither in a log of the server nor kept aside", n)
+	}
+	return nil
+}
+
+// numbersIn returns the writes in a frame, none if it cannot be read.
+func numbersIn(frame []byte) []int32 {
+	b, err := block.Parse(frame)
+	if err != nil {
+		return nil
+	}
+	p, err := b.Payload()
+	if err != nil {
+		return nil
+	}
+	var out []int32
+	for _, s := range p.Soundings {
+		out = append(out, s.ReadingMM)
+	}
+	for _, raw := range p.Records {
+		rec := &pb.Record{}
+		if proto.Unmarshal(raw, rec) == nil {
+			if n, err := numberOf(rec); err == nil {
+				out = append(out, n)
+			}
+		}
+	}
+	return out
 }
 
 // checkBoat compares what a boat can read with what it accepted and with the
@@ -388,7 +460,7 @@ func (w *world) checkPond(ctx context.Context, b *boat, pond block.ID, found map
 			return nil
 		}
 		foreign++
-		if held, ok := w.view.what[at]; ok && held != n {
+		if held, ok := w.view.what[at]; ok && held != n && !b.stale {
 			return broken("Inv06 what was pulled is what the server holds", "boat %d: %d of log %v", b.id, at.seq, at.log)
 		}
 		return nil
@@ -436,6 +508,7 @@ func (w *world) heal(ctx context.Context) error {
 				return err
 			}
 			r, err := b.c.Sync(ctx, l)
+			b.stale = b.stale && err != nil
 			if err != nil {
 				last = append(last, fmt.Errorf("boat %d: %w", b.id, err))
 			}
@@ -466,7 +539,7 @@ func (w *world) checkMet(ctx context.Context) error {
 	if err := w.reread(ctx); err != nil {
 		return err
 	}
-	if err := w.checkParents(); err != nil {
+	if err := errors.Join(w.checkParents(), w.checkSurvivors(ctx)); err != nil {
 		return err
 	}
 	for _, b := range w.boats {

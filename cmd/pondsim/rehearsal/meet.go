@@ -5,10 +5,7 @@ import (
 	"errors"
 	"time"
 
-	"google.golang.org/protobuf/proto"
-
 	"pondwright/proto/block"
-	pb "pondwright/proto/pondwright/v1"
 )
 
 // promised notes an acknowledgement that reached a boat.
@@ -68,26 +65,11 @@ func (w *world) sync(ctx context.Context, first, second *Step) error {
 // refused notes the writes in a block that the server will not take: the device
 // keeps them, and they need not reach the server.
 func (w *world) refused(frame []byte) {
-	b, err := block.Parse(frame)
-	if err != nil {
-		return
-	}
-	p, err := b.Payload()
-	if err != nil {
-		return
-	}
+	numbers := numbersIn(frame)
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	for _, s := range p.Soundings {
-		w.parked[s.ReadingMM] = true
-	}
-	for _, raw := range p.Records {
-		rec := &pb.Record{}
-		if proto.Unmarshal(raw, rec) == nil {
-			if n, err := numberOf(rec); err == nil {
-				w.parked[n] = true
-			}
-		}
+	for _, n := range numbers {
+		w.parked[n] = true
 	}
 }
 
@@ -104,6 +86,7 @@ func (w *world) run(ctx context.Context, steps []*Step) error {
 		links = append(links, l)
 		go func() {
 			_, err := b.c.Sync(ctx, l)
+			b.stale = b.stale && err != nil
 			done <- err
 		}()
 	}

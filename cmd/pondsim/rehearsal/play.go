@@ -67,6 +67,9 @@ type world struct {
 	backups []backup
 	guests  int
 
+	rollbacks int            // how often the server was put back
+	survivors map[int32]bool // writes that somebody held since: none of them may get lost
+
 	mu    sync.Mutex
 	acked map[block.ID]uint64 // by log, what the server promised
 	view  *view               // what a reader that follows has seen
@@ -204,6 +207,7 @@ func (w *world) step(ctx context.Context, s *Step) error {
 	case doSnapshot:
 		w.repeats(b.has)
 		k, err := b.keep()
+		k.rollbacks = w.rollbacks
 		b.snapshots = append(b.snapshots, k)
 		return err
 	case doRestore:
@@ -354,9 +358,12 @@ func (w *world) restore(ctx context.Context, b *boat, n int) error {
 	}
 	w.repeats(b.has)
 	w.repeats(k.has)
-	b.has, b.watches = clone(k.has), clone(k.watches)
+	b.has, b.watches, b.stale = clone(k.has), clone(k.watches), k.stale || k.rollbacks < w.rollbacks
 	b.hlc, b.seen = 0, 0 // the clock may start from an earlier bound
-	return b.swap(ctx, dir)
+	if err := b.swap(ctx, dir); err != nil {
+		return err
+	}
+	return w.takeStock(ctx)
 }
 
 // repeats notes that two stores hold the same writes, and may both bring those
@@ -373,7 +380,7 @@ func (w *world) clone(ctx context.Context, b *boat) error {
 	if len(w.boats) >= maxBoats {
 		return nil
 	}
-	twin := &boat{id: len(w.boats), root: w.root, seed: w.script.Seed, clock: newClock(), has: clone(b.has), watches: clone(b.watches)}
+	twin := &boat{id: len(w.boats), stale: b.stale, root: w.root, seed: w.script.Seed, clock: newClock(), has: clone(b.has), watches: clone(b.watches)}
 	twin.dir = twin.folder("clone")
 	twin.clock.latest = b.clock.Latest() // its store goes on from where the other's clock was
 	w.repeats(b.has)
