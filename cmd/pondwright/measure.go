@@ -92,12 +92,18 @@ func (m *Main) printWarnings(ws []*pb.Warning) {
 	}
 }
 
+// intervalRow writes a figure with its doubt.
+func (m *Main) intervalRow(w io.Writer, name string, v *pb.Interval, text func(u unitSystem, v float64) string) {
+	u := m.units
+	fmt.Fprintf(w, "%-14s %16s   95 %% between %s and %s   (%s)\n",
+		name, text(u, v.GetValue()), text(u, v.GetLow()), text(u, v.GetHigh()), text(!u, v.GetValue()))
+}
+
 // printReport writes the report for people.
 func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
 	u := m.units
 	row := func(name string, v *pb.Interval, text func(u unitSystem, v float64) string) {
-		fmt.Fprintf(w, "%-14s %16s   95 %% between %s and %s   (%s)\n",
-			name, text(u, v.GetValue()), text(u, v.GetLow()), text(u, v.GetHigh()), text(!u, v.GetValue()))
+		m.intervalRow(w, name, v, text)
 	}
 	length := func(u unitSystem, v float64) string { return u.length(unit.Meters(v)) }
 	row("Water surface", r.GetAreaM2(), func(u unitSystem, v float64) string { return u.area(unit.SquareMeters(v)) })

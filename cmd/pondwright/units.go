@@ -76,6 +76,13 @@ func (u unitSystem) air(q unit.StdCubicMetersPerSecond) string {
 	return number(q.SCFM(), 2) + " scfm"
 }
 
+func (u unitSystem) speed(v unit.MetersPerSecond) string {
+	if u == siUnits {
+		return number(float64(v), 1) + " m/s"
+	}
+	return number(float64(v)/float64(unit.Feet(1)), 0) + " ft/s"
+}
+
 func (u unitSystem) water(q unit.CubicMetersPerSecond) string {
 	if u == siUnits {
 		return number(float64(q)*1000, 0) + " L/s"

@@ -411,7 +411,7 @@ func TestRuleOf_EveryKindOfTheSchema(t *testing.T) {
 	t.Parallel()
 	want := map[protoreflect.Name]Rule{
 		"pond": {ByField: true}, "visit": {ByField: true},
-		"shoreline": {}, "pass": {}, "correction": {}, "plan": {},
+		"shoreline": {}, "pass": {}, "correction": {}, "plan": {}, "transect": {},
 		"mast_site": {NoWinner: true}, "equipment_choice": {NoWinner: true},
 		"reading": {}, "service": {}, "as_built": {},
 		"profile": {NoWinner: true}, "plan_approval": {NoWinner: true},

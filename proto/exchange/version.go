@@ -33,6 +33,7 @@ const (
 	kindPass       = 19
 	kindCorrection = 20
 	kindPlan       = 23
+	kindTransect   = 28
 
 	kindReading = 33
 	kindService = 34
@@ -54,7 +55,7 @@ func RuleOf(kind protowire.Number) Rule {
 	switch kind {
 	case kindPond, kindVisit:
 		return Rule{ByField: true}
-	case kindShoreline, kindPass, kindCorrection, kindPlan, kindReading, kindService, kindAsBuilt:
+	case kindShoreline, kindPass, kindCorrection, kindPlan, kindTransect, kindReading, kindService, kindAsBuilt:
 		return Rule{}
 	default:
 		return Rule{NoWinner: true}

@@ -48,9 +48,11 @@ var rules = map[string]rule{
 	pb.SyncService_Push_FullMethodName: {roles: writers, expired: true, shutOut: true},
 	pb.SyncService_Pull_FullMethodName: {roles: readers},
 
-	pb.SurveyService_ListPonds_FullMethodName:     {roles: readers},
-	pb.SurveyService_Measure_FullMethodName:       {roles: readers},
-	pb.SurveyService_ListSoundings_FullMethodName: {roles: readers},
+	pb.SurveyService_ListPonds_FullMethodName:        {roles: readers},
+	pb.SurveyService_Measure_FullMethodName:          {roles: readers},
+	pb.SurveyService_ListSoundings_FullMethodName:    {roles: readers},
+	pb.SurveyService_Guess_FullMethodName:            {roles: readers},
+	pb.SurveyService_ProposeTransects_FullMethodName: {roles: readers},
 
 	pb.PlanService_Propose_FullMethodName: {roles: planners},
 }

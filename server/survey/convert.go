@@ -52,7 +52,10 @@ func Warnings(ws []survey.Warning) []*pb.Warning {
 }
 
 func interval[Q ~float64](v bed.Interval[Q]) *pb.Interval {
-	return &pb.Interval{Value: float64(v.Value), Low: float64(v.Low), High: float64(v.High)}
+	return &pb.Interval{
+		Value: float64(v.Value), Low: float64(v.Low), High: float64(v.High),
+		Low80: new(float64(v.Low80)), High80: new(float64(v.High80)),
+	}
 }
 
 func count(n int) uint32 {

@@ -104,23 +104,33 @@ type Pond struct {
 	corrections map[correctionKey]*pb.Correction
 }
 
+// open waits until the state is current and returns who asks for a pond and the
+// pond's version. It returns state.ErrPondNotFound for a pond that is not there or
+// not the caller's to see.
+func (s *Service) open(ctx context.Context, id block.ID) (who access.Caller, version uint64, err error) {
+	if err := s.state.WaitCurrent(ctx); err != nil {
+		return who, 0, fmt.Errorf("wait for the state: %w", err)
+	}
+	who = s.caller(ctx)
+	if !who.Sees(id) {
+		return who, 0, state.ErrPondNotFound
+	}
+	if version, err = s.state.Version(who.Tenant, id); err != nil {
+		return who, 0, fmt.Errorf("version of the pond: %w", err)
+	}
+	if version == 0 {
+		return who, 0, state.ErrPondNotFound
+	}
+	return who, version, nil
+}
+
 // Measured returns a pond measured with everything that is stored now. It returns
 // state.ErrPondNotFound, the context's error, or a *Refusal that wraps ErrNoShoreline, a
 // *ShorelineError or a *survey.SwappedError. Progress, which may be nil, is told the share done.
 func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share float64) bool) (*Pond, error) {
-	if err := s.state.WaitCurrent(ctx); err != nil {
-		return nil, fmt.Errorf("wait for the state: %w", err)
-	}
-	who := s.caller(ctx)
-	if !who.Sees(id) {
-		return nil, state.ErrPondNotFound
-	}
-	version, err := s.state.Version(who.Tenant, id)
+	who, version, err := s.open(ctx, id)
 	if err != nil {
-		return nil, fmt.Errorf("version of the pond: %w", err)
-	}
-	if version == 0 {
-		return nil, state.ErrPondNotFound
+		return nil, err
 	}
 	key := pondKey{who.Tenant, id}
 	s.mu.Lock()

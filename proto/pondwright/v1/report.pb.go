@@ -32,7 +32,11 @@ type Interval struct {
 	// The low end, at most value.
 	Low float64 `protobuf:"fixed64,2,opt,name=low,proto3" json:"low,omitempty"`
 	// The high end, at least value.
-	High          float64 `protobuf:"fixed64,3,opt,name=high,proto3" json:"high,omitempty"`
+	High float64 `protobuf:"fixed64,3,opt,name=high,proto3" json:"high,omitempty"`
+	// The low end with 80 % confidence. Absent: not told.
+	Low80 *float64 `protobuf:"fixed64,4,opt,name=low80,proto3,oneof" json:"low80,omitempty"`
+	// The high end with 80 % confidence. Absent: not told.
+	High80        *float64 `protobuf:"fixed64,5,opt,name=high80,proto3,oneof" json:"high80,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -84,6 +88,20 @@ func (x *Interval) GetLow() float64 {
 func (x *Interval) GetHigh() float64 {
 	if x != nil {
 		return x.High
+	}
+	return 0
+}
+
+func (x *Interval) GetLow80() float64 {
+	if x != nil && x.Low80 != nil {
+		return *x.Low80
+	}
+	return 0
+}
+
+func (x *Interval) GetHigh80() float64 {
+	if x != nil && x.High80 != nil {
+		return *x.High80
 	}
 	return 0
 }
@@ -366,11 +384,15 @@ var File_pondwright_v1_report_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_report_proto_rawDesc = "" +
 	"\n" +
-	"\x1apondwright/v1/report.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\"a\n" +
+	"\x1apondwright/v1/report.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\"\xc0\x01\n" +
 	"\bInterval\x12\x1d\n" +
 	"\x05value\x18\x01 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x05value\x12\x19\n" +
 	"\x03low\x18\x02 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x03low\x12\x1b\n" +
-	"\x04high\x18\x03 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x04high\"\x8f\x01\n" +
+	"\x04high\x18\x03 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x04high\x12\"\n" +
+	"\x05low80\x18\x04 \x01(\x01B\a\xbaH\x04\x12\x02@\x01H\x00R\x05low80\x88\x01\x01\x12$\n" +
+	"\x06high80\x18\x05 \x01(\x01B\a\xbaH\x04\x12\x02@\x01H\x01R\x06high80\x88\x01\x01B\b\n" +
+	"\x06_low80B\t\n" +
+	"\a_high80\"\x8f\x01\n" +
 	"\bCurveRow\x12)\n" +
 	"\adepth_m\x18\x01 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06depthM\x12)\n" +
 	"\aarea_m2\x18\x02 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06areaM2\x12-\n" +
@@ -433,6 +455,7 @@ func file_pondwright_v1_report_proto_init() {
 	if File_pondwright_v1_report_proto != nil {
 		return
 	}
+	file_pondwright_v1_report_proto_msgTypes[0].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

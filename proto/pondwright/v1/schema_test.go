@@ -134,11 +134,13 @@ func TestSchema_EveryDoubleIsFinite(t *testing.T) {
 // that is a plain number by its meaning.
 func TestSchema_NamesCarryUnits(t *testing.T) {
 	t.Parallel()
-	suffixes := []string{"_m", "_m2", "_m3", "_m3_per_s", "_m_per_s", "_s", "_c", "_deg", "_pa", "_pa_gauge", "_pa_abs", "_pa_s_per_m3", "_per_day", "_mg_per_l", "_a", "_v", "_factor", "_share", "_gap"}
+	suffixes := []string{"_m", "_ft", "_m2", "_m3", "_m3_per_s", "_m_per_s", "_s", "_c", "_deg", "_pa", "_pa_gauge", "_pa_abs", "_pa_s_per_m3", "_per_day", "_mg_per_l", "_a", "_v", "_factor", "_share", "_gap"}
 	plain := map[protoreflect.FullName]string{
 		"pondwright.v1.Interval.value":     "unit in the name of the field that holds it",
 		"pondwright.v1.Interval.low":       "as value",
 		"pondwright.v1.Interval.high":      "as value",
+		"pondwright.v1.Interval.low80":     "as value",
+		"pondwright.v1.Interval.high80":    "as value",
 		"pondwright.v1.RoutePoint.lat":     "degrees; other programs read this name",
 		"pondwright.v1.RoutePoint.lon":     "as lat",
 		"pondwright.v1.Diffuser.lat":       "as RoutePoint.lat",

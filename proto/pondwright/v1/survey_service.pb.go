@@ -395,7 +395,7 @@ var File_pondwright_v1_survey_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\n" +
-	"\"pondwright/v1/survey_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/report.proto\x1a\x1cpondwright/v1/sounding.proto\"\x12\n" +
+	"\"pondwright/v1/survey_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19pondwright/v1/guess.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/report.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1cpondwright/v1/transect.proto\"\x12\n" +
 	"\x10ListPondsRequest\"\x88\x02\n" +
 	"\vPondSummary\x12 \n" +
 	"\apond_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x06pondId\x12'\n" +
@@ -415,11 +415,13 @@ const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\vcell_tokens\x18\x02 \x03(\tB\x1f\xbaH\x1c\x92\x01\x19\x10\xe8\a\"\x14r\x122\x10^[0-9a-f]{1,16}$R\n" +
 	"cellTokens\"Y\n" +
 	"\x15ListSoundingsResponse\x12@\n" +
-	"\tsoundings\x18\x01 \x03(\v2\x17.pondwright.v1.SoundingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\tsoundings2\x87\x02\n" +
+	"\tsoundings\x18\x01 \x03(\v2\x17.pondwright.v1.SoundingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\tsoundings2\xb0\x03\n" +
 	"\rSurveyService\x12N\n" +
 	"\tListPonds\x12\x1f.pondwright.v1.ListPondsRequest\x1a .pondwright.v1.ListPondsResponse\x12H\n" +
 	"\aMeasure\x12\x1d.pondwright.v1.MeasureRequest\x1a\x1e.pondwright.v1.MeasureResponse\x12\\\n" +
-	"\rListSoundings\x12#.pondwright.v1.ListSoundingsRequest\x1a$.pondwright.v1.ListSoundingsResponse0\x01B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\rListSoundings\x12#.pondwright.v1.ListSoundingsRequest\x1a$.pondwright.v1.ListSoundingsResponse0\x01\x12B\n" +
+	"\x05Guess\x12\x1b.pondwright.v1.GuessRequest\x1a\x1c.pondwright.v1.GuessResponse\x12c\n" +
+	"\x10ProposeTransects\x12&.pondwright.v1.ProposeTransectsRequest\x1a'.pondwright.v1.ProposeTransectsResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_survey_service_proto_rawDescOnce sync.Once
@@ -435,17 +437,21 @@ func file_pondwright_v1_survey_service_proto_rawDescGZIP() []byte {
 
 var file_pondwright_v1_survey_service_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_pondwright_v1_survey_service_proto_goTypes = []any{
-	(*ListPondsRequest)(nil),      // 0: pondwright.v1.ListPondsRequest
-	(*PondSummary)(nil),           // 1: pondwright.v1.PondSummary
-	(*ListPondsResponse)(nil),     // 2: pondwright.v1.ListPondsResponse
-	(*MeasureRequest)(nil),        // 3: pondwright.v1.MeasureRequest
-	(*MeasureResponse)(nil),       // 4: pondwright.v1.MeasureResponse
-	(*ListSoundingsRequest)(nil),  // 5: pondwright.v1.ListSoundingsRequest
-	(*ListSoundingsResponse)(nil), // 6: pondwright.v1.ListSoundingsResponse
-	(*Pond)(nil),                  // 7: pondwright.v1.Pond
-	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
-	(*SurveyReport)(nil),          // 9: pondwright.v1.SurveyReport
-	(*Sounding)(nil),              // 10: pondwright.v1.Sounding
+	(*ListPondsRequest)(nil),         // 0: pondwright.v1.ListPondsRequest
+	(*PondSummary)(nil),              // 1: pondwright.v1.PondSummary
+	(*ListPondsResponse)(nil),        // 2: pondwright.v1.ListPondsResponse
+	(*MeasureRequest)(nil),           // 3: pondwright.v1.MeasureRequest
+	(*MeasureResponse)(nil),          // 4: pondwright.v1.MeasureResponse
+	(*ListSoundingsRequest)(nil),     // 5: pondwright.v1.ListSoundingsRequest
+	(*ListSoundingsResponse)(nil),    // 6: pondwright.v1.ListSoundingsResponse
+	(*Pond)(nil),                     // 7: pondwright.v1.Pond
+	(*timestamppb.Timestamp)(nil),    // 8: google.protobuf.Timestamp
+	(*SurveyReport)(nil),             // 9: pondwright.v1.SurveyReport
+	(*Sounding)(nil),                 // 10: pondwright.v1.Sounding
+	(*GuessRequest)(nil),             // 11: pondwright.v1.GuessRequest
+	(*ProposeTransectsRequest)(nil),  // 12: pondwright.v1.ProposeTransectsRequest
+	(*GuessResponse)(nil),            // 13: pondwright.v1.GuessResponse
+	(*ProposeTransectsResponse)(nil), // 14: pondwright.v1.ProposeTransectsResponse
 }
 var file_pondwright_v1_survey_service_proto_depIdxs = []int32{
 	7,  // 0: pondwright.v1.PondSummary.pond:type_name -> pondwright.v1.Pond
@@ -456,11 +462,15 @@ var file_pondwright_v1_survey_service_proto_depIdxs = []int32{
 	0,  // 5: pondwright.v1.SurveyService.ListPonds:input_type -> pondwright.v1.ListPondsRequest
 	3,  // 6: pondwright.v1.SurveyService.Measure:input_type -> pondwright.v1.MeasureRequest
 	5,  // 7: pondwright.v1.SurveyService.ListSoundings:input_type -> pondwright.v1.ListSoundingsRequest
-	2,  // 8: pondwright.v1.SurveyService.ListPonds:output_type -> pondwright.v1.ListPondsResponse
-	4,  // 9: pondwright.v1.SurveyService.Measure:output_type -> pondwright.v1.MeasureResponse
-	6,  // 10: pondwright.v1.SurveyService.ListSoundings:output_type -> pondwright.v1.ListSoundingsResponse
-	8,  // [8:11] is the sub-list for method output_type
-	5,  // [5:8] is the sub-list for method input_type
+	11, // 8: pondwright.v1.SurveyService.Guess:input_type -> pondwright.v1.GuessRequest
+	12, // 9: pondwright.v1.SurveyService.ProposeTransects:input_type -> pondwright.v1.ProposeTransectsRequest
+	2,  // 10: pondwright.v1.SurveyService.ListPonds:output_type -> pondwright.v1.ListPondsResponse
+	4,  // 11: pondwright.v1.SurveyService.Measure:output_type -> pondwright.v1.MeasureResponse
+	6,  // 12: pondwright.v1.SurveyService.ListSoundings:output_type -> pondwright.v1.ListSoundingsResponse
+	13, // 13: pondwright.v1.SurveyService.Guess:output_type -> pondwright.v1.GuessResponse
+	14, // 14: pondwright.v1.SurveyService.ProposeTransects:output_type -> pondwright.v1.ProposeTransectsResponse
+	10, // [10:15] is the sub-list for method output_type
+	5,  // [5:10] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -471,9 +481,11 @@ func file_pondwright_v1_survey_service_proto_init() {
 	if File_pondwright_v1_survey_service_proto != nil {
 		return
 	}
+	file_pondwright_v1_guess_proto_init()
 	file_pondwright_v1_pond_proto_init()
 	file_pondwright_v1_report_proto_init()
 	file_pondwright_v1_sounding_proto_init()
+	file_pondwright_v1_transect_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -19,9 +19,11 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	SurveyService_ListPonds_FullMethodName     = "/pondwright.v1.SurveyService/ListPonds"
-	SurveyService_Measure_FullMethodName       = "/pondwright.v1.SurveyService/Measure"
-	SurveyService_ListSoundings_FullMethodName = "/pondwright.v1.SurveyService/ListSoundings"
+	SurveyService_ListPonds_FullMethodName        = "/pondwright.v1.SurveyService/ListPonds"
+	SurveyService_Measure_FullMethodName          = "/pondwright.v1.SurveyService/Measure"
+	SurveyService_ListSoundings_FullMethodName    = "/pondwright.v1.SurveyService/ListSoundings"
+	SurveyService_Guess_FullMethodName            = "/pondwright.v1.SurveyService/Guess"
+	SurveyService_ProposeTransects_FullMethodName = "/pondwright.v1.SurveyService/ProposeTransects"
 )
 
 // SurveyServiceClient is the client API for SurveyService service.
@@ -38,6 +40,11 @@ type SurveyServiceClient interface {
 	Measure(ctx context.Context, in *MeasureRequest, opts ...grpc.CallOption) (*MeasureResponse, error)
 	// ListSoundings reads soundings back, in order of place.
 	ListSoundings(ctx context.Context, in *ListSoundingsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ListSoundingsResponse], error)
+	// Guess says roughly how much water there is and what it takes, from the
+	// outline and one depth or none. It is never for ordering.
+	Guess(ctx context.Context, in *GuessRequest, opts ...grpc.CallOption) (*GuessResponse, error)
+	// ProposeTransects plans the lines to run from the outline alone.
+	ProposeTransects(ctx context.Context, in *ProposeTransectsRequest, opts ...grpc.CallOption) (*ProposeTransectsResponse, error)
 }
 
 type surveyServiceClient struct {
@@ -87,6 +94,26 @@ func (c *surveyServiceClient) ListSoundings(ctx context.Context, in *ListSoundin
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type SurveyService_ListSoundingsClient = grpc.ServerStreamingClient[ListSoundingsResponse]
 
+func (c *surveyServiceClient) Guess(ctx context.Context, in *GuessRequest, opts ...grpc.CallOption) (*GuessResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(GuessResponse)
+	err := c.cc.Invoke(ctx, SurveyService_Guess_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *surveyServiceClient) ProposeTransects(ctx context.Context, in *ProposeTransectsRequest, opts ...grpc.CallOption) (*ProposeTransectsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ProposeTransectsResponse)
+	err := c.cc.Invoke(ctx, SurveyService_ProposeTransects_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // SurveyServiceServer is the server API for SurveyService service.
 // All implementations must embed UnimplementedSurveyServiceServer
 // for forward compatibility.
@@ -101,6 +128,11 @@ type SurveyServiceServer interface {
 	Measure(context.Context, *MeasureRequest) (*MeasureResponse, error)
 	// ListSoundings reads soundings back, in order of place.
 	ListSoundings(*ListSoundingsRequest, grpc.ServerStreamingServer[ListSoundingsResponse]) error
+	// Guess says roughly how much water there is and what it takes, from the
+	// outline and one depth or none. It is never for ordering.
+	Guess(context.Context, *GuessRequest) (*GuessResponse, error)
+	// ProposeTransects plans the lines to run from the outline alone.
+	ProposeTransects(context.Context, *ProposeTransectsRequest) (*ProposeTransectsResponse, error)
 	mustEmbedUnimplementedSurveyServiceServer()
 }
 
@@ -119,6 +151,12 @@ func (UnimplementedSurveyServiceServer) Measure(context.Context, *MeasureRequest
 }
 func (UnimplementedSurveyServiceServer) ListSoundings(*ListSoundingsRequest, grpc.ServerStreamingServer[ListSoundingsResponse]) error {
 	return status.Error(codes.Unimplemented, "method ListSoundings not implemented")
+}
+func (UnimplementedSurveyServiceServer) Guess(context.Context, *GuessRequest) (*GuessResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Guess not implemented")
+}
+func (UnimplementedSurveyServiceServer) ProposeTransects(context.Context, *ProposeTransectsRequest) (*ProposeTransectsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ProposeTransects not implemented")
 }
 func (UnimplementedSurveyServiceServer) mustEmbedUnimplementedSurveyServiceServer() {}
 func (UnimplementedSurveyServiceServer) testEmbeddedByValue()                       {}
@@ -188,6 +226,42 @@ func _SurveyService_ListSoundings_Handler(srv interface{}, stream grpc.ServerStr
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type SurveyService_ListSoundingsServer = grpc.ServerStreamingServer[ListSoundingsResponse]
 
+func _SurveyService_Guess_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GuessRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SurveyServiceServer).Guess(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SurveyService_Guess_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SurveyServiceServer).Guess(ctx, req.(*GuessRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SurveyService_ProposeTransects_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ProposeTransectsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SurveyServiceServer).ProposeTransects(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SurveyService_ProposeTransects_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SurveyServiceServer).ProposeTransects(ctx, req.(*ProposeTransectsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // SurveyService_ServiceDesc is the grpc.ServiceDesc for SurveyService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -202,6 +276,14 @@ var SurveyService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Measure",
 			Handler:    _SurveyService_Measure_Handler,
+		},
+		{
+			MethodName: "Guess",
+			Handler:    _SurveyService_Guess_Handler,
+		},
+		{
+			MethodName: "ProposeTransects",
+			Handler:    _SurveyService_ProposeTransects_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
