@@ -302,19 +302,26 @@ func (f *feeder) open(out *fed, k int) error {
 		return err
 	}
 	out.relief = out.relief || relief
+	f.write(out, k)
+	return nil
+}
+
+// write gives the diffusers of group k their hose and their air.
+func (f *feeder) write(out *fed, k int) {
+	g := &out.groups[k]
 	out.air += g.balance.Air
 	out.manifold = max(out.manifold, g.balance.Manifold)
 	for n, i := range g.sites {
 		d := &out.diffusers[i]
 		d.Station = k
-		d.Hose, _ = f.hose(f.stations[g.station], out.layout.Sites[i])
+		d.Hose, _ = f.hose(f.stations[g.station], out.layout.Sites[i]) // it was laid before
 		if g.trunk != nil {
 			d.Hose = d.Hose.fromBox()
 		}
+		d.Hose.Bore = g.network.Runs[n].Hose.Bore
 		d.Valve, d.Air = g.balance.Valves[n], g.balance.Valves[n].Air
 		d.Inlet = air.Head(d.Submergence, waterDensity) + g.network.Runs[n].Diffuser.Loss(d.Air)
 	}
-	return nil
 }
 
 // lift adds the water that the diffusers bring up.

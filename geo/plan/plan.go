@@ -136,6 +136,7 @@ type Plan struct {
 	HoseTotal   unit.Meters
 	Numbers     []Number // what more or fewer diffusers would come to, by number
 	Cuts        []Cut    // from which coil each run comes
+	Buy         []Coil   // hose to buy
 	Tasks       []Task   // the boat work in its order
 	Zones       []Drawn
 	Assumptions []Assumption

@@ -70,7 +70,7 @@ func (in Input) begin() (*Plan, error) {
 }
 
 // build fills the plan from a layout with air.
-func (s *search) build(p *Plan, best *fed) {
+func (s *search) build(p *Plan, best *fed) error {
 	p.Diffusers, p.Lift, p.Air, p.Manifold = best.diffusers, best.lift, best.air, best.manifold
 	p.SiteGap, p.Served = best.layout.Gap, 1-best.layout.Unserved
 	p.Machines, p.RunHours = best.machines, best.run.Hours()
@@ -92,4 +92,12 @@ func (s *search) build(p *Plan, best *fed) {
 		p.HoseTotal += at.HoseTotal
 	}
 	p.Mast, p.Entry = p.Stations[0].Mast, p.Stations[0].Entry
+	for i := range p.Diffusers {
+		h := &p.Diffusers[i].Hose
+		var err error
+		if h.Ballast, err = s.in.Equipment.ballast(*h); err != nil {
+			return err
+		}
+	}
+	return nil
 }

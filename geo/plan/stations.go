@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/plane"
@@ -20,12 +21,17 @@ func (s *search) settle(out *Plan) (*fed, error) {
 			return nil, err
 		}
 		if best != nil {
-			try.build(p, best)
+			if best, err = try.economize(best); err != nil {
+				return nil, err
+			}
+			if err := try.build(p, best); err != nil {
+				return nil, err
+			}
 		}
 		if err := try.supply(p, best); err != nil {
 			return nil, err
 		}
-		return best, try.bind(p, best)
+		return best, s.close(p, try.bind(p, best))
 	})
 }
 
@@ -40,14 +46,41 @@ func (s *search) settleOn(out *Plan, l *site.Layout) (*fed, error) {
 			return nil, err
 		}
 		if best != nil {
-			try.build(p, best)
+			if best, err = try.economize(best); err != nil {
+				return nil, err
+			}
+			if err := try.build(p, best); err != nil {
+				return nil, err
+			}
 			p.SiteGap = 1
 		}
 		if err := try.supply(p, best); err != nil {
 			return nil, err
 		}
-		return best, try.bindGiven(p, best, l)
+		return best, s.close(p, try.bindGiven(p, best, l))
 	})
+}
+
+// close cuts the hose and lists the boat work. Hose on hand that is too short
+// binds where nothing else does.
+func (s *search) close(p *Plan, err error) error {
+	if err != nil {
+		return err
+	}
+	short := p.cut(s.in.Equipment.Coils)
+	p.work()
+	if len(short) == 0 || p.Constraint != None {
+		return nil
+	}
+	var missing []string
+	var sumM float64
+	for _, r := range short {
+		sumM += r.longM
+		missing = append(missing, fmt.Sprintf("%.0f m of %.1f mm for %s", r.longM, 1000*float64(r.bore), r.title()))
+	}
+	p.Constraint = HoseLoss
+	p.Shortfall = fmt.Sprintf("%.0f m more hose than the coils on hand: %s", sumM, strings.Join(missing, ", "))
+	return nil
 }
 
 // grow plans from the first station alone, then from one more as long as the hose
