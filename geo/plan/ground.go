@@ -267,3 +267,56 @@ func (g *ground) drawn() []Drawn {
 	}
 	return out
 }
+
+// assumeGround lists what is not known of the ground.
+func (in Input) assumeGround(add func(name string, isDefault bool, source, format string, args ...any)) {
+	dam := slices.ContainsFunc(in.Zones, func(z Zone) bool { return z.Kind == DamZone })
+	switch {
+	case dam:
+		add("dam", false, "as drawn", "nothing is put or dug on it or on its toe")
+	case in.NoDam:
+		add("dam", false, "as answered", "there is none")
+	default:
+		add("dam", true, "nobody drew one or said that there is none", "not known")
+	}
+}
+
+// remark says what the zones ask of this plan.
+func (g *ground) remark(p *Plan, noDam bool, add func(code, format string, args ...any)) {
+	if !g.dam && !noDam {
+		add("DAM_UNKNOWN", "Not for construction: nobody drew the dam with its toe and spillway, or said that there is none. No footing, trench, sleeve or truck goes on a dam.")
+	}
+	for i := range g.zones {
+		z := &g.zones[i]
+		if !z.crossNamed {
+			continue
+		}
+		for k, st := range p.Stations {
+			if z.meets(st.Trench) {
+				add("TRENCH_CROSSES", "The trench of station %d crosses %s: have it located, dig there by hand and sleeve the hose.", k+1, z.title())
+			}
+		}
+		for k, d := range p.Diffusers {
+			if len(d.Hose.Route) > 1 && z.meets(d.Hose.Route[1:]) {
+				add("HOSE_CROSSES", "Hose %d crosses %s in the water: sink it well there and mark it.", k+1, z.title())
+			}
+		}
+	}
+	for k, d := range p.Diffusers {
+		if z := g.bars(d.At); z != nil {
+			add("SITE_IN_ZONE", "Diffuser %d stands at %s, where none should.", k+1, z.title())
+		}
+	}
+}
+
+// remarkStations says what several stations ask for.
+func remarkStations(p *Plan, add func(code, format string, args ...any)) {
+	for k, st := range p.Stations {
+		if st.Proposed {
+			add("STATION_PROPOSED", "Not for construction: station %d was put %.0f m back from the nearest bank, and nobody has seen the place. Look at sun, ground, access and property there.", k+1, float64(setBack))
+		}
+	}
+	for _, c := range p.crossings() {
+		add("HOSES_CROSS", "Hoses %d and %d cross: lay the deeper one first and tie them where they meet.", c[0]+1, c[1]+1)
+	}
+}

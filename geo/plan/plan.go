@@ -204,6 +204,7 @@ var ErrNothingSurveyed = errors.New("no survey: a plan is made for a measured po
 const (
 	StageSites   = "Looking for sites"
 	StageLayouts = "Choosing sites"
+	StageNumbers = "Comparing numbers"
 )
 
 // Progress is told a stage and the share of it that is done; returning false

@@ -633,7 +633,7 @@ func TestPropose_ProgressAndCancel(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	if want := []string{plan.StageSites, plan.StageLayouts}; !slices.Equal(stages, want) {
+	if want := []string{plan.StageSites, plan.StageLayouts, plan.StageNumbers}; !slices.Equal(stages, want) {
 		t.Errorf("stages %q, want %q", stages, want)
 	}
 	for _, stop := range []int{1, calls / 2, calls} {

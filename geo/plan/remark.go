@@ -37,7 +37,12 @@ func (pr *Prepared) remark(p *Plan, best *fed) {
 	if best != nil {
 		in.remarkLayout(best, add)
 	}
+	pr.ground.remark(p, in.NoDam, add)
+	remarkStations(p, add)
 	for _, c := range standing {
+		if c.Code == "ZONES_UNKNOWN" && len(in.Zones) > 0 {
+			continue
+		}
 		add(c.Code, "%s", c.Text)
 	}
 }
@@ -57,7 +62,7 @@ func (in Input) remarkLayout(best *fed, add func(code, format string, args ...an
 		add("RELIEF_LIFTS", "The machines give more air than the hoses take at their rated pressure: the relief valve will lift. Use fewer machines or larger hose.")
 	}
 	if !best.within() {
-		add("AIR_PER_DIFFUSER", "Each diffuser gets %.2f scfm, outside the %.1f to %.1f scfm that lift well.", best.each(), leastAir, mostAir)
+		add("AIR_PER_DIFFUSER", "Each diffuser gets %s scfm, outside the %.1f to %.1f scfm that lift well.", spanOf(best.each(), best.greatest()), leastAir, mostAir)
 	}
 	seen := make(map[string]bool)
 	for _, n := range best.notes {
@@ -66,6 +71,14 @@ func (in Input) remarkLayout(best *fed, add func(code, format string, args ...an
 			add("LIFT_EXTRAPOLATED", "%s", sentence(text))
 		}
 	}
+}
+
+// spanOf tells a range of figures, or the one that they all are.
+func spanOf(lo, hi float64) string {
+	if hi-lo < 0.005 {
+		return fmt.Sprintf("%.2f", lo)
+	}
+	return fmt.Sprintf("%.2f to %.2f", lo, hi)
 }
 
 func sentence(text string) string {
@@ -99,6 +112,7 @@ func (in Input) assume(p *Plan) {
 		}
 		return given
 	}
+	in.assumeGround(add)
 	add("water volume", false, "high end of the survey's 95 % interval", "%.0f m³", float64(p.VolumeUsed))
 	add("altitude", !in.AltitudeKnown, source(!in.AltitudeKnown), "%.0f m, air at %.1f kPa", float64(in.Altitude), float64(p.SitePressure)/1000)
 	add("water levels", true, "the level of the shoreline is used for pressure and for lift alike", "no rise, no fall")
@@ -111,6 +125,10 @@ func (in Input) assume(p *Plan) {
 	add("compressor", e.CompressorDefault, source(e.CompressorDefault), "%d × a machine of %.1f scfm at no pressure", e.Machines, e.freeAir().SCFM())
 	add("diffuser", e.DiffuserDefault, source(e.DiffuserDefault), "disc of %.0f mm, opens at %.2f psi, %.2f psi at 1 scfm, both × %g for fouling, %.2f m off the bottom",
 		2000*float64(e.DiscRadius), e.Diffuser.Loss(0).PSIG(), e.Diffuser.Loss(unit.SCFM(1)).PSIG(), e.Fouling, float64(e.OffBottom))
-	add("hose", e.HoseDefault, source(e.HoseDefault), "bore %.1f mm, smooth, no fittings", 1000*float64(e.Bore))
+	var bores []string
+	for _, k := range e.kinds() {
+		bores = append(bores, fmt.Sprintf("%.1f", 1000*float64(k.Bore)))
+	}
+	add("hose", e.HoseDefault, source(e.HoseDefault), "bore %s mm, smooth, no fittings", strings.Join(bores, ", "))
 	add("hose allowances", true, "judgement, no source", "%.0f %% slack on the bed, %.1f m riser, depth + %.1f m spare to lift", 100*slack, float64(riser), float64(spare))
 }

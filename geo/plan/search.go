@@ -22,7 +22,7 @@ type search struct {
 	deepest  unit.Meters  // submergence nowhere exceeded
 	run      unit.Seconds // a day, that a layout not yet fed is judged by
 	progress Progress
-	more     func(have []*station) (*station, error) // finds a place for another station, nil for none
+	more     func(have []*station) *station // finds a place for another station, nil for none
 }
 
 // layouts are the best layouts of one field, found once. It is safe for concurrent

@@ -4,18 +4,18 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/plane"
-	"pondwright/geo/route"
 	"pondwright/geo/site"
 )
 
 // settle finds the best layout from one station or, where one cannot serve, from
 // more, and completes the plan with it. The layout is nil where nothing can be fed.
 func (s *search) settle(out *Plan) (*fed, error) {
-	return s.grow(out, func(try *search, p *Plan) (*fed, error) {
+	best, by, err := s.grow(out, func(try *search, p *Plan) (*fed, error) {
 		best, err := try.best(s.in.Equipment.Machines)
 		if err != nil {
 			return nil, err
@@ -33,11 +33,16 @@ func (s *search) settle(out *Plan) (*fed, error) {
 		}
 		return best, s.close(p, try.bind(p, best))
 	})
+	if err != nil || best == nil {
+		return best, err
+	}
+	out.Numbers, err = by.numbers(best)
+	return best, err
 }
 
 // settleOn completes the plan with a layout that is given.
 func (s *search) settleOn(out *Plan, l *site.Layout) (*fed, error) {
-	return s.grow(out, func(try *search, p *Plan) (*fed, error) {
+	best, _, err := s.grow(out, func(try *search, p *Plan) (*fed, error) {
 		best, err := try.feeder.feed(*l, s.in.Equipment.Machines)
 		if nothingFlows(err) {
 			best, err = nil, nil
@@ -59,6 +64,7 @@ func (s *search) settleOn(out *Plan, l *site.Layout) (*fed, error) {
 		}
 		return best, s.close(p, try.bindGiven(p, best, l))
 	})
+	return best, err
 }
 
 // close cuts the hose and lists the boat work. Hose on hand that is too short
@@ -84,47 +90,43 @@ func (s *search) close(p *Plan, err error) error {
 }
 
 // grow plans from the first station alone, then from one more as long as the hose
-// is what falls short, and keeps the best plan.
-func (s *search) grow(out *Plan, plan func(try *search, p *Plan) (*fed, error)) (*fed, error) {
-	stations := s.feeder.stations
-	var best *fed
-	var reached bool
+// is what falls short, and keeps the best plan with the search that made it.
+func (s *search) grow(out *Plan, plan func(try *search, p *Plan) (*fed, error)) (*fed, *search, error) {
+	met := func(p *Plan) bool { return p.Constraint == None || p.Constraint == Coverage }
+	stations := slices.Clip(s.feeder.stations)
+	most := min(MaxStations, max(s.in.Equipment.Machines, len(stations)))
 	start := *out
-	for n := 1; n <= min(MaxStations, max(s.in.Equipment.Machines, len(stations))); n++ {
+	var best *fed
+	var by *search
+	var unreached error
+	for n := 1; n <= most; n++ {
 		if n > len(stations) {
-			st, err := s.more(stations)
-			if err != nil {
-				return nil, err
-			}
+			st := s.more(stations)
 			if st == nil {
 				break
 			}
 			stations = append(stations, st)
 		}
-		try := s.from(stations[:n])
-		p := start
+		try, p := s.from(stations[:n]), start
 		f, err := plan(try, &p)
-		var far *hoseError
-		if errors.As(err, &far) && n < MaxStations && n < s.in.Equipment.Machines {
+		if errors.As(err, new(*hoseError)) {
+			unreached = err
 			continue // another station may reach it
 		}
-		if errors.As(err, &far) && reached {
-			break
-		}
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		if !reached || s.better(best, f) == f && f != best {
-			*out, best, reached = p, f, true
+		if by == nil || met(&p) && !met(out) || met(&p) == met(out) && f != best && s.better(best, f) == f {
+			*out, best, by = p, f, try
 		}
 		if p.Constraint != HoseLoss {
 			break
 		}
 	}
-	if !reached {
-		return nil, fmt.Errorf("no station reaches every diffuser: %w", route.ErrUnreachable)
+	if by == nil {
+		return nil, nil, unreached
 	}
-	return best, nil
+	return best, by, nil
 }
 
 // from returns the same search with other stations. The two share the layouts
@@ -139,7 +141,7 @@ func (s *search) from(stations []*station) *search {
 // another returns a place for a further station: back from the bank nearest to the
 // water that lies farthest from those there are, nil where no such place can be
 // used.
-func (p *Prepared) another(have []*station) (*station, error) {
+func (p *Prepared) another(have []*station) *station {
 	var far plane.Point
 	farM := 0.0
 	for _, c := range p.in.bedOf().Cells() {
@@ -157,16 +159,16 @@ func (p *Prepared) another(have []*station) (*station, error) {
 		}
 	}
 	if farM == 0 {
-		return nil, nil
+		return nil
 	}
 	distM, bank := p.in.Shore.Nearest(far)
 	if distM == 0 {
-		return nil, nil
+		return nil
 	}
 	st, err := p.station(len(have), far.Lerp(bank, 1+float64(setBack)/distM))
 	if err != nil {
-		return nil, nil //nolint:nilerr // a place that cannot be used is no place
+		return nil // a place that cannot be used is no place
 	}
 	st.proposed = true
-	return st, nil
+	return st
 }

@@ -14,7 +14,8 @@ const stageBed = "Inferring the bed"
 var shares = map[string]struct{ from, to float64 }{
 	stageBed:          {0, 0.4},
 	plan.StageSites:   {0.4, 0.5},
-	plan.StageLayouts: {0.5, 1},
+	plan.StageLayouts: {0.5, 0.9},
+	plan.StageNumbers: {0.9, 1},
 }
 
 // reporter sends progress as it comes and remembers when that fails.

@@ -187,7 +187,7 @@ func TestPropose_ProgressThenPlan(t *testing.T) {
 		}
 		stages[step.GetStage()], last = true, step.GetShare()
 	}
-	if len(stages) != 3 || !stages[geoplan.StageSites] || !stages[geoplan.StageLayouts] || last < 0.5 {
+	if len(stages) != 4 || !stages[geoplan.StageSites] || !stages[geoplan.StageLayouts] || last < 0.5 {
 		t.Errorf("progress %v", progress)
 	}
 	v, err := protovalidate.New()
