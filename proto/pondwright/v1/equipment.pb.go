@@ -248,7 +248,14 @@ type HoseChoice struct {
 	// Inner diameters on hand, m, each above 0 to 0.2, 1 to 20 of them.
 	BoresM []float64 `protobuf:"fixed64,1,rep,packed,name=bores_m,json=boresM,proto3" json:"bores_m,omitempty"`
 	// True if nobody chose it: the figures are generic.
-	IsDefault     bool `protobuf:"varint,2,opt,name=is_default,json=isDefault,proto3" json:"is_default,omitempty"`
+	IsDefault bool `protobuf:"varint,2,opt,name=is_default,json=isDefault,proto3" json:"is_default,omitempty"`
+	// The kinds that may be laid, at most 20; each run gets the narrowest that
+	// serves. With any here bores_m only says again what they are.
+	Kinds []*HoseKind `protobuf:"bytes,20,rep,name=kinds,proto3" json:"kinds,omitempty"`
+	// Coils on hand, at most 100 lengths. Empty: hose is bought.
+	Coils []*HoseCoil `protobuf:"bytes,21,rep,name=coils,proto3" json:"coils,omitempty"`
+	// Whether runs share a trunk.
+	Sharing       HoseSharing `protobuf:"varint,22,opt,name=sharing,proto3,enum=pondwright.v1.HoseSharing" json:"sharing,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -295,6 +302,27 @@ func (x *HoseChoice) GetIsDefault() bool {
 		return x.IsDefault
 	}
 	return false
+}
+
+func (x *HoseChoice) GetKinds() []*HoseKind {
+	if x != nil {
+		return x.Kinds
+	}
+	return nil
+}
+
+func (x *HoseChoice) GetCoils() []*HoseCoil {
+	if x != nil {
+		return x.Coils
+	}
+	return nil
+}
+
+func (x *HoseChoice) GetSharing() HoseSharing {
+	if x != nil {
+		return x.Sharing
+	}
+	return HoseSharing_HOSE_SHARING_UNSPECIFIED
 }
 
 // EquipmentChoice is what the crew owns or means to buy. An absent part takes a
@@ -366,7 +394,7 @@ var File_pondwright_v1_equipment_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_equipment_proto_rawDesc = "" +
 	"\n" +
-	"\x1dpondwright/v1/equipment.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\"\x8f\x01\n" +
+	"\x1dpondwright/v1/equipment.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1bpondwright/v1/station.proto\"\x8f\x01\n" +
 	"\bAirPoint\x12E\n" +
 	"\x11pressure_pa_gauge\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x80\x84>A)\x00\x00\x00\x00\x00\x00\x00\x00R\x0fpressurePaGauge\x12<\n" +
 	"\rflow_m3_per_s\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
@@ -386,12 +414,15 @@ const file_pondwright_v1_equipment_proto_rawDesc = "" +
 	"\bradius_m\x18\x04 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00\x00@!\x00\x00\x00\x00\x00\x00\x00\x00R\aradiusM\x12H\n" +
 	"\x13height_off_bottom_m\x18\x05 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00\x14@)\x00\x00\x00\x00\x00\x00\x00\x00R\x10heightOffBottomM\x12\x1d\n" +
 	"\n" +
-	"is_default\x18\x06 \x01(\bR\tisDefault\"h\n" +
+	"is_default\x18\x06 \x01(\bR\tisDefault\"\x90\x02\n" +
 	"\n" +
 	"HoseChoice\x12;\n" +
 	"\abores_m\x18\x01 \x03(\x01B\"\xbaH\x1f\x92\x01\x1c\b\x01\x10\x14\"\x16\x12\x14@\x01\x19\x9a\x99\x99\x99\x99\x99\xc9?!\x00\x00\x00\x00\x00\x00\x00\x00R\x06boresM\x12\x1d\n" +
 	"\n" +
-	"is_default\x18\x02 \x01(\bR\tisDefault\"\xbc\x01\n" +
+	"is_default\x18\x02 \x01(\bR\tisDefault\x127\n" +
+	"\x05kinds\x18\x14 \x03(\v2\x17.pondwright.v1.HoseKindB\b\xbaH\x05\x92\x01\x02\x10\x14R\x05kinds\x127\n" +
+	"\x05coils\x18\x15 \x03(\v2\x17.pondwright.v1.HoseCoilB\b\xbaH\x05\x92\x01\x02\x10dR\x05coils\x124\n" +
+	"\asharing\x18\x16 \x01(\x0e2\x1a.pondwright.v1.HoseSharingR\asharing\"\xbc\x01\n" +
 	"\x0fEquipmentChoice\x12?\n" +
 	"\n" +
 	"compressor\x18\x01 \x01(\v2\x1f.pondwright.v1.CompressorChoiceR\n" +
@@ -418,17 +449,23 @@ var file_pondwright_v1_equipment_proto_goTypes = []any{
 	(*DiffuserChoice)(nil),   // 2: pondwright.v1.DiffuserChoice
 	(*HoseChoice)(nil),       // 3: pondwright.v1.HoseChoice
 	(*EquipmentChoice)(nil),  // 4: pondwright.v1.EquipmentChoice
+	(*HoseKind)(nil),         // 5: pondwright.v1.HoseKind
+	(*HoseCoil)(nil),         // 6: pondwright.v1.HoseCoil
+	(HoseSharing)(0),         // 7: pondwright.v1.HoseSharing
 }
 var file_pondwright_v1_equipment_proto_depIdxs = []int32{
 	0, // 0: pondwright.v1.CompressorChoice.points:type_name -> pondwright.v1.AirPoint
-	1, // 1: pondwright.v1.EquipmentChoice.compressor:type_name -> pondwright.v1.CompressorChoice
-	2, // 2: pondwright.v1.EquipmentChoice.diffuser:type_name -> pondwright.v1.DiffuserChoice
-	3, // 3: pondwright.v1.EquipmentChoice.hose:type_name -> pondwright.v1.HoseChoice
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	5, // 1: pondwright.v1.HoseChoice.kinds:type_name -> pondwright.v1.HoseKind
+	6, // 2: pondwright.v1.HoseChoice.coils:type_name -> pondwright.v1.HoseCoil
+	7, // 3: pondwright.v1.HoseChoice.sharing:type_name -> pondwright.v1.HoseSharing
+	1, // 4: pondwright.v1.EquipmentChoice.compressor:type_name -> pondwright.v1.CompressorChoice
+	2, // 5: pondwright.v1.EquipmentChoice.diffuser:type_name -> pondwright.v1.DiffuserChoice
+	3, // 6: pondwright.v1.EquipmentChoice.hose:type_name -> pondwright.v1.HoseChoice
+	7, // [7:7] is the sub-list for method output_type
+	7, // [7:7] is the sub-list for method input_type
+	7, // [7:7] is the sub-list for extension type_name
+	7, // [7:7] is the sub-list for extension extendee
+	0, // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_equipment_proto_init() }
@@ -436,6 +473,7 @@ func file_pondwright_v1_equipment_proto_init() {
 	if File_pondwright_v1_equipment_proto != nil {
 		return
 	}
+	file_pondwright_v1_station_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -183,7 +183,15 @@ type Hose struct {
 	// diffuser; after the entry it stays inside the water.
 	Route []*RoutePoint `protobuf:"bytes,5,rep,name=route,proto3" json:"route,omitempty"`
 	// Where the hose enters the water; one of the places of the route.
-	ShoreEntry    *RoutePoint `protobuf:"bytes,6,opt,name=shore_entry,json=shoreEntry,proto3" json:"shore_entry,omitempty"`
+	ShoreEntry *RoutePoint `protobuf:"bytes,6,opt,name=shore_entry,json=shoreEntry,proto3" json:"shore_entry,omitempty"`
+	// Spare to lift the diffuser to the boat, m; part of length_m.
+	SpareM float64 `protobuf:"fixed64,20,opt,name=spare_m,json=spareM,proto3" json:"spare_m,omitempty"`
+	// From the trench up to the manifold, m; part of length_m.
+	RiserM float64 `protobuf:"fixed64,21,opt,name=riser_m,json=riserM,proto3" json:"riser_m,omitempty"`
+	// Slack on the bed, rounding up with it, m; part of length_m.
+	SlackM float64 `protobuf:"fixed64,22,opt,name=slack_m,json=slackM,proto3" json:"slack_m,omitempty"`
+	// What keeps it on the bed.
+	Ballast       *Ballast `protobuf:"bytes,23,opt,name=ballast,proto3" json:"ballast,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -260,6 +268,34 @@ func (x *Hose) GetShoreEntry() *RoutePoint {
 	return nil
 }
 
+func (x *Hose) GetSpareM() float64 {
+	if x != nil {
+		return x.SpareM
+	}
+	return 0
+}
+
+func (x *Hose) GetRiserM() float64 {
+	if x != nil {
+		return x.RiserM
+	}
+	return 0
+}
+
+func (x *Hose) GetSlackM() float64 {
+	if x != nil {
+		return x.SlackM
+	}
+	return 0
+}
+
+func (x *Hose) GetBallast() *Ballast {
+	if x != nil {
+		return x.Ballast
+	}
+	return nil
+}
+
 // Diffuser is one place where air enters the water.
 type Diffuser struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -289,7 +325,11 @@ type Diffuser struct {
 	// Pressure that its valve on the manifold must drop to share the air out, Pa.
 	ValveDropPa float64 `protobuf:"fixed64,13,opt,name=valve_drop_pa,json=valveDropPa,proto3" json:"valve_drop_pa,omitempty"`
 	// Water counted as served by it, m³.
-	ServedM3      float64 `protobuf:"fixed64,12,opt,name=served_m3,json=servedM3,proto3" json:"served_m3,omitempty"`
+	ServedM3 float64 `protobuf:"fixed64,12,opt,name=served_m3,json=servedM3,proto3" json:"served_m3,omitempty"`
+	// The station that feeds it, by its place in the plan's list from 0.
+	Station uint32 `protobuf:"varint,20,opt,name=station,proto3" json:"station,omitempty"`
+	// True: somebody put it there.
+	Pinned        bool `protobuf:"varint,21,opt,name=pinned,proto3" json:"pinned,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -413,6 +453,20 @@ func (x *Diffuser) GetServedM3() float64 {
 		return x.ServedM3
 	}
 	return 0
+}
+
+func (x *Diffuser) GetStation() uint32 {
+	if x != nil {
+		return x.Station
+	}
+	return 0
+}
+
+func (x *Diffuser) GetPinned() bool {
+	if x != nil {
+		return x.Pinned
+	}
+	return false
 }
 
 // Caution is something that can hurt a person or the fish, or a limit of the
@@ -597,6 +651,21 @@ type Plan struct {
 	Mast *RoutePoint `protobuf:"bytes,21,opt,name=mast,proto3" json:"mast,omitempty"`
 	// The figures the plan rests on, the defaults among them marked.
 	Assumptions []*Assumption `protobuf:"bytes,22,rep,name=assumptions,proto3" json:"assumptions,omitempty"`
+	// The stations; the first is the mast above.
+	Stations []*Station `protobuf:"bytes,80,rep,name=stations,proto3" json:"stations,omitempty"`
+	// What more or fewer diffusers would come to.
+	Numbers []*DiffuserNumber `protobuf:"bytes,81,rep,name=numbers,proto3" json:"numbers,omitempty"`
+	// From which coil each run is cut.
+	Cuts []*HoseCut `protobuf:"bytes,82,rep,name=cuts,proto3" json:"cuts,omitempty"`
+	// Hose to buy.
+	CoilsToBuy []*HoseCoil `protobuf:"bytes,83,rep,name=coils_to_buy,json=coilsToBuy,proto3" json:"coils_to_buy,omitempty"`
+	// The boat work in its order.
+	BoatWork []*BoatTask `protobuf:"bytes,84,rep,name=boat_work,json=boatWork,proto3" json:"boat_work,omitempty"`
+	// The zones it kept.
+	Ground *PlannedZones `protobuf:"bytes,85,opt,name=ground,proto3" json:"ground,omitempty"`
+	// True: somebody put every diffuser and no other site was sought; site_gap
+	// then claims nothing.
+	Placed bool `protobuf:"varint,86,opt,name=placed,proto3" json:"placed,omitempty"`
 	// Short form of the digest of all the rest of the plan, for people and sheets,
 	// for example P-7K3M-9QXD. Two plans with one id are the same plan. Empty: a
 	// plan from before plans had ids.
@@ -791,6 +860,55 @@ func (x *Plan) GetAssumptions() []*Assumption {
 	return nil
 }
 
+func (x *Plan) GetStations() []*Station {
+	if x != nil {
+		return x.Stations
+	}
+	return nil
+}
+
+func (x *Plan) GetNumbers() []*DiffuserNumber {
+	if x != nil {
+		return x.Numbers
+	}
+	return nil
+}
+
+func (x *Plan) GetCuts() []*HoseCut {
+	if x != nil {
+		return x.Cuts
+	}
+	return nil
+}
+
+func (x *Plan) GetCoilsToBuy() []*HoseCoil {
+	if x != nil {
+		return x.CoilsToBuy
+	}
+	return nil
+}
+
+func (x *Plan) GetBoatWork() []*BoatTask {
+	if x != nil {
+		return x.BoatWork
+	}
+	return nil
+}
+
+func (x *Plan) GetGround() *PlannedZones {
+	if x != nil {
+		return x.Ground
+	}
+	return nil
+}
+
+func (x *Plan) GetPlaced() bool {
+	if x != nil {
+		return x.Placed
+	}
+	return false
+}
+
 func (x *Plan) GetPlanId() string {
 	if x != nil {
 		return x.PlanId
@@ -809,11 +927,11 @@ var File_pondwright_v1_plan_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x18pondwright/v1/plan.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1apondwright/v1/report.proto\"f\n" +
+	"\x18pondwright/v1/plan.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1apondwright/v1/report.proto\x1a\x1bpondwright/v1/station.proto\"f\n" +
 	"\n" +
 	"RoutePoint\x12+\n" +
 	"\x03lat\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x03lat\x12+\n" +
-	"\x03lon\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\x03lon\"\xa1\x02\n" +
+	"\x03lon\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\x03lon\"\xd4\x03\n" +
 	"\x04Hose\x12+\n" +
 	"\blength_m\x18\x01 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\alengthM\x12)\n" +
 	"\awater_m\x18\x02 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06waterM\x12+\n" +
@@ -821,7 +939,11 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x06bore_m\x18\x04 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05boreM\x12/\n" +
 	"\x05route\x18\x05 \x03(\v2\x19.pondwright.v1.RoutePointR\x05route\x12:\n" +
 	"\vshore_entry\x18\x06 \x01(\v2\x19.pondwright.v1.RoutePointR\n" +
-	"shoreEntry\"\x9d\x05\n" +
+	"shoreEntry\x12)\n" +
+	"\aspare_m\x18\x14 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06spareM\x12)\n" +
+	"\ariser_m\x18\x15 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06riserM\x12)\n" +
+	"\aslack_m\x18\x16 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06slackM\x120\n" +
+	"\aballast\x18\x17 \x01(\v2\x16.pondwright.v1.BallastR\aballast\"\xcf\x05\n" +
 	"\bDiffuser\x12+\n" +
 	"\x03lat\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x03lat\x12+\n" +
 	"\x03lon\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\x03lon\x12)\n" +
@@ -837,7 +959,9 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	" \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\fsubmergenceM\x12G\n" +
 	"\x17inlet_pressure_pa_gauge\x18\v \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x14inletPressurePaGauge\x124\n" +
 	"\rvalve_drop_pa\x18\r \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\vvalveDropPa\x12-\n" +
-	"\tserved_m3\x18\f \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bservedM3\"E\n" +
+	"\tserved_m3\x18\f \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bservedM3\x12\x18\n" +
+	"\astation\x18\x14 \x01(\rR\astation\x12\x16\n" +
+	"\x06pinned\x18\x15 \x01(\bR\x06pinned\"E\n" +
 	"\aCaution\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x1b\n" +
 	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\"v\n" +
@@ -847,7 +971,7 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x1d\n" +
 	"\n" +
 	"is_default\x18\x03 \x01(\bR\tisDefault\x12\x16\n" +
-	"\x06source\x18\x04 \x01(\tR\x06source\"\xb0\f\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\"\x9b\x0f\n" +
 	"\x04Plan\x12?\n" +
 	"\tdiffusers\x18\x01 \x03(\v2\x17.pondwright.v1.DiffuserB\b\xbaH\x05\x92\x01\x02\x10<R\tdiffusers\x12C\n" +
 	"\x11turnovers_per_day\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\x0fturnoversPerDay\x12D\n" +
@@ -874,7 +998,15 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\ftotal_hose_m\x18\x14 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"totalHoseM\x12-\n" +
 	"\x04mast\x18\x15 \x01(\v2\x19.pondwright.v1.RoutePointR\x04mast\x12;\n" +
-	"\vassumptions\x18\x16 \x03(\v2\x19.pondwright.v1.AssumptionR\vassumptions\x12 \n" +
+	"\vassumptions\x18\x16 \x03(\v2\x19.pondwright.v1.AssumptionR\vassumptions\x12<\n" +
+	"\bstations\x18P \x03(\v2\x16.pondwright.v1.StationB\b\xbaH\x05\x92\x01\x02\x10\bR\bstations\x12A\n" +
+	"\anumbers\x18Q \x03(\v2\x1d.pondwright.v1.DiffuserNumberB\b\xbaH\x05\x92\x01\x02\x10<R\anumbers\x12*\n" +
+	"\x04cuts\x18R \x03(\v2\x16.pondwright.v1.HoseCutR\x04cuts\x129\n" +
+	"\fcoils_to_buy\x18S \x03(\v2\x17.pondwright.v1.HoseCoilR\n" +
+	"coilsToBuy\x124\n" +
+	"\tboat_work\x18T \x03(\v2\x17.pondwright.v1.BoatTaskR\bboatWork\x123\n" +
+	"\x06ground\x18U \x01(\v2\x1b.pondwright.v1.PlannedZonesR\x06ground\x12\x16\n" +
+	"\x06placed\x18V \x01(\bR\x06placed\x12 \n" +
 	"\aplan_id\x18< \x01(\tB\a\xbaH\x04r\x02\x18\x14R\x06planId\x121\n" +
 	"\x06inputs\x18= \x01(\v2\x19.pondwright.v1.PlanInputsR\x06inputs\"\x91\x01\n" +
 	"\x11BindingConstraint\x12\x0f\n" +
@@ -911,26 +1043,40 @@ var file_pondwright_v1_plan_proto_goTypes = []any{
 	(*Caution)(nil),             // 4: pondwright.v1.Caution
 	(*Assumption)(nil),          // 5: pondwright.v1.Assumption
 	(*Plan)(nil),                // 6: pondwright.v1.Plan
-	(*Interval)(nil),            // 7: pondwright.v1.Interval
-	(*PlanInputs)(nil),          // 8: pondwright.v1.PlanInputs
+	(*Ballast)(nil),             // 7: pondwright.v1.Ballast
+	(*Interval)(nil),            // 8: pondwright.v1.Interval
+	(*Station)(nil),             // 9: pondwright.v1.Station
+	(*DiffuserNumber)(nil),      // 10: pondwright.v1.DiffuserNumber
+	(*HoseCut)(nil),             // 11: pondwright.v1.HoseCut
+	(*HoseCoil)(nil),            // 12: pondwright.v1.HoseCoil
+	(*BoatTask)(nil),            // 13: pondwright.v1.BoatTask
+	(*PlannedZones)(nil),        // 14: pondwright.v1.PlannedZones
+	(*PlanInputs)(nil),          // 15: pondwright.v1.PlanInputs
 }
 var file_pondwright_v1_plan_proto_depIdxs = []int32{
 	1,  // 0: pondwright.v1.Hose.route:type_name -> pondwright.v1.RoutePoint
 	1,  // 1: pondwright.v1.Hose.shore_entry:type_name -> pondwright.v1.RoutePoint
-	2,  // 2: pondwright.v1.Diffuser.hose:type_name -> pondwright.v1.Hose
-	3,  // 3: pondwright.v1.Plan.diffusers:type_name -> pondwright.v1.Diffuser
-	7,  // 4: pondwright.v1.Plan.turnovers_per_day:type_name -> pondwright.v1.Interval
-	0,  // 5: pondwright.v1.Plan.binding_constraint:type_name -> pondwright.v1.Plan.BindingConstraint
-	4,  // 6: pondwright.v1.Plan.cautions:type_name -> pondwright.v1.Caution
-	7,  // 7: pondwright.v1.Plan.total_lift_m3_per_s:type_name -> pondwright.v1.Interval
-	1,  // 8: pondwright.v1.Plan.mast:type_name -> pondwright.v1.RoutePoint
-	5,  // 9: pondwright.v1.Plan.assumptions:type_name -> pondwright.v1.Assumption
-	8,  // 10: pondwright.v1.Plan.inputs:type_name -> pondwright.v1.PlanInputs
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	7,  // 2: pondwright.v1.Hose.ballast:type_name -> pondwright.v1.Ballast
+	2,  // 3: pondwright.v1.Diffuser.hose:type_name -> pondwright.v1.Hose
+	3,  // 4: pondwright.v1.Plan.diffusers:type_name -> pondwright.v1.Diffuser
+	8,  // 5: pondwright.v1.Plan.turnovers_per_day:type_name -> pondwright.v1.Interval
+	0,  // 6: pondwright.v1.Plan.binding_constraint:type_name -> pondwright.v1.Plan.BindingConstraint
+	4,  // 7: pondwright.v1.Plan.cautions:type_name -> pondwright.v1.Caution
+	8,  // 8: pondwright.v1.Plan.total_lift_m3_per_s:type_name -> pondwright.v1.Interval
+	1,  // 9: pondwright.v1.Plan.mast:type_name -> pondwright.v1.RoutePoint
+	5,  // 10: pondwright.v1.Plan.assumptions:type_name -> pondwright.v1.Assumption
+	9,  // 11: pondwright.v1.Plan.stations:type_name -> pondwright.v1.Station
+	10, // 12: pondwright.v1.Plan.numbers:type_name -> pondwright.v1.DiffuserNumber
+	11, // 13: pondwright.v1.Plan.cuts:type_name -> pondwright.v1.HoseCut
+	12, // 14: pondwright.v1.Plan.coils_to_buy:type_name -> pondwright.v1.HoseCoil
+	13, // 15: pondwright.v1.Plan.boat_work:type_name -> pondwright.v1.BoatTask
+	14, // 16: pondwright.v1.Plan.ground:type_name -> pondwright.v1.PlannedZones
+	15, // 17: pondwright.v1.Plan.inputs:type_name -> pondwright.v1.PlanInputs
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_plan_proto_init() }
@@ -940,6 +1086,7 @@ func file_pondwright_v1_plan_proto_init() {
 	}
 	file_pondwright_v1_approval_proto_init()
 	file_pondwright_v1_report_proto_init()
+	file_pondwright_v1_station_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -100,8 +100,16 @@ type ProposeRequest struct {
 	Equipment *EquipmentChoice `protobuf:"bytes,6,opt,name=equipment,proto3" json:"equipment,omitempty"`
 	// Turnovers a day to aim at, above 0 to 10. Absent: 1.
 	TargetTurnoversPerDay *float64 `protobuf:"fixed64,7,opt,name=target_turnovers_per_day,json=targetTurnoversPerDay,proto3,oneof" json:"target_turnovers_per_day,omitempty"`
-	unknownFields         protoimpl.UnknownFields
-	sizeCache             protoimpl.SizeCache
+	// What diffusers, hoses, trench and mast keep off. Absent: what is on record.
+	Ground *PlannedZones `protobuf:"bytes,20,opt,name=ground,proto3" json:"ground,omitempty"`
+	// Diffusers that stay where they are; the others are sought round them.
+	Pins []*LatLng `protobuf:"bytes,21,rep,name=pins,proto3" json:"pins,omitempty"`
+	// Places where none of the others may stand.
+	Bans []*Ban `protobuf:"bytes,22,rep,name=bans,proto3" json:"bans,omitempty"`
+	// Further places for a station, used only where one cannot serve.
+	MoreMasts     []*LatLng `protobuf:"bytes,23,rep,name=more_masts,json=moreMasts,proto3" json:"more_masts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ProposeRequest) Reset() {
@@ -192,6 +200,34 @@ func (x *ProposeRequest) GetTargetTurnoversPerDay() float64 {
 		return *x.TargetTurnoversPerDay
 	}
 	return 0
+}
+
+func (x *ProposeRequest) GetGround() *PlannedZones {
+	if x != nil {
+		return x.Ground
+	}
+	return nil
+}
+
+func (x *ProposeRequest) GetPins() []*LatLng {
+	if x != nil {
+		return x.Pins
+	}
+	return nil
+}
+
+func (x *ProposeRequest) GetBans() []*Ban {
+	if x != nil {
+		return x.Bans
+	}
+	return nil
+}
+
+func (x *ProposeRequest) GetMoreMasts() []*LatLng {
+	if x != nil {
+		return x.MoreMasts
+	}
+	return nil
 }
 
 type isProposeRequest_Pond interface {
@@ -354,14 +390,115 @@ func (*ProposeResponse_Progress) isProposeResponse_Step() {}
 
 func (*ProposeResponse_Plan) isProposeResponse_Step() {}
 
+// EvaluateRequest is a plan's input and where its diffusers stand.
+type EvaluateRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What the plan starts from; its pins and bans are not looked at.
+	Basis *ProposeRequest `protobuf:"bytes,1,opt,name=basis,proto3" json:"basis,omitempty"`
+	// Where the diffusers stand, 1 to 60.
+	Diffusers     []*LatLng `protobuf:"bytes,2,rep,name=diffusers,proto3" json:"diffusers,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EvaluateRequest) Reset() {
+	*x = EvaluateRequest{}
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EvaluateRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EvaluateRequest) ProtoMessage() {}
+
+func (x *EvaluateRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EvaluateRequest.ProtoReflect.Descriptor instead.
+func (*EvaluateRequest) Descriptor() ([]byte, []int) {
+	return file_pondwright_v1_plan_service_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *EvaluateRequest) GetBasis() *ProposeRequest {
+	if x != nil {
+		return x.Basis
+	}
+	return nil
+}
+
+func (x *EvaluateRequest) GetDiffusers() []*LatLng {
+	if x != nil {
+		return x.Diffusers
+	}
+	return nil
+}
+
+// EvaluateResponse is the plan for diffusers that somebody put.
+type EvaluateResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The plan.
+	Plan          *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EvaluateResponse) Reset() {
+	*x = EvaluateResponse{}
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EvaluateResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EvaluateResponse) ProtoMessage() {}
+
+func (x *EvaluateResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EvaluateResponse.ProtoReflect.Descriptor instead.
+func (*EvaluateResponse) Descriptor() ([]byte, []int) {
+	return file_pondwright_v1_plan_service_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *EvaluateResponse) GetPlan() *Plan {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
 var File_pondwright_v1_plan_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/plan_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/sounding.proto\"\x93\x01\n" +
+	" pondwright/v1/plan_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x1cpondwright/v1/geometry.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1bpondwright/v1/station.proto\x1a\x18pondwright/v1/zone.proto\"\x93\x01\n" +
 	"\fInlineSurvey\x12>\n" +
 	"\tshoreline\x18\x01 \x01(\v2\x18.pondwright.v1.ShorelineB\x06\xbaH\x03\xc8\x01\x01R\tshoreline\x12C\n" +
-	"\tsoundings\x18\x02 \x03(\v2\x17.pondwright.v1.SoundingB\f\xbaH\t\x92\x01\x06\b\x01\x10\xa0\x9c\x01R\tsoundings\"\xeb\x03\n" +
+	"\tsoundings\x18\x02 \x03(\v2\x17.pondwright.v1.SoundingB\f\xbaH\t\x92\x01\x06\b\x01\x10\xa0\x9c\x01R\tsoundings\"\xc7\x05\n" +
 	"\x0eProposeRequest\x12\"\n" +
 	"\apond_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10H\x00R\x06pondId\x125\n" +
 	"\x06inline\x18\x02 \x01(\v2\x1b.pondwright.v1.InlineSurveyH\x00R\x06inline\x12+\n" +
@@ -370,7 +507,12 @@ const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\n" +
 	"altitude_m\x18\x05 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00p\xb7@)\x00\x00\x00\x00\x00@\x7f\xc0H\x02R\taltitudeM\x88\x01\x01\x12<\n" +
 	"\tequipment\x18\x06 \x01(\v2\x1e.pondwright.v1.EquipmentChoiceR\tequipment\x12W\n" +
-	"\x18target_turnovers_per_day\x18\a \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00$@!\x00\x00\x00\x00\x00\x00\x00\x00H\x03R\x15targetTurnoversPerDay\x88\x01\x01B\r\n" +
+	"\x18target_turnovers_per_day\x18\a \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00$@!\x00\x00\x00\x00\x00\x00\x00\x00H\x03R\x15targetTurnoversPerDay\x88\x01\x01\x123\n" +
+	"\x06ground\x18\x14 \x01(\v2\x1b.pondwright.v1.PlannedZonesR\x06ground\x123\n" +
+	"\x04pins\x18\x15 \x03(\v2\x15.pondwright.v1.LatLngB\b\xbaH\x05\x92\x01\x02\x10<R\x04pins\x120\n" +
+	"\x04bans\x18\x16 \x03(\v2\x12.pondwright.v1.BanB\b\xbaH\x05\x92\x01\x02\x10dR\x04bans\x12>\n" +
+	"\n" +
+	"more_masts\x18\x17 \x03(\v2\x15.pondwright.v1.LatLngB\b\xbaH\x05\x92\x01\x02\x10\aR\tmoreMastsB\r\n" +
 	"\x04pond\x12\x05\xbaH\x02\b\x01B\x0e\n" +
 	"\f_compressorsB\r\n" +
 	"\v_altitude_mB\x1b\n" +
@@ -381,9 +523,16 @@ const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\x0fProposeResponse\x129\n" +
 	"\bprogress\x18\x01 \x01(\v2\x1b.pondwright.v1.PlanProgressH\x00R\bprogress\x12)\n" +
 	"\x04plan\x18\x02 \x01(\v2\x13.pondwright.v1.PlanH\x00R\x04planB\r\n" +
-	"\x04step\x12\x05\xbaH\x02\b\x012Y\n" +
+	"\x04step\x12\x05\xbaH\x02\b\x01\"\x8f\x01\n" +
+	"\x0fEvaluateRequest\x12;\n" +
+	"\x05basis\x18\x01 \x01(\v2\x1d.pondwright.v1.ProposeRequestB\x06\xbaH\x03\xc8\x01\x01R\x05basis\x12?\n" +
+	"\tdiffusers\x18\x02 \x03(\v2\x15.pondwright.v1.LatLngB\n" +
+	"\xbaH\a\x92\x01\x04\b\x01\x10<R\tdiffusers\";\n" +
+	"\x10EvaluateResponse\x12'\n" +
+	"\x04plan\x18\x01 \x01(\v2\x13.pondwright.v1.PlanR\x04plan2\xa6\x01\n" +
 	"\vPlanService\x12J\n" +
-	"\aPropose\x12\x1d.pondwright.v1.ProposeRequest\x1a\x1e.pondwright.v1.ProposeResponse0\x01B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\aPropose\x12\x1d.pondwright.v1.ProposeRequest\x1a\x1e.pondwright.v1.ProposeResponse0\x01\x12K\n" +
+	"\bEvaluate\x12\x1e.pondwright.v1.EvaluateRequest\x1a\x1f.pondwright.v1.EvaluateResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_plan_service_proto_rawDescOnce sync.Once
@@ -397,33 +546,47 @@ func file_pondwright_v1_plan_service_proto_rawDescGZIP() []byte {
 	return file_pondwright_v1_plan_service_proto_rawDescData
 }
 
-var file_pondwright_v1_plan_service_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_pondwright_v1_plan_service_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_pondwright_v1_plan_service_proto_goTypes = []any{
-	(*InlineSurvey)(nil),    // 0: pondwright.v1.InlineSurvey
-	(*ProposeRequest)(nil),  // 1: pondwright.v1.ProposeRequest
-	(*PlanProgress)(nil),    // 2: pondwright.v1.PlanProgress
-	(*ProposeResponse)(nil), // 3: pondwright.v1.ProposeResponse
-	(*Shoreline)(nil),       // 4: pondwright.v1.Shoreline
-	(*Sounding)(nil),        // 5: pondwright.v1.Sounding
-	(*MastSite)(nil),        // 6: pondwright.v1.MastSite
-	(*EquipmentChoice)(nil), // 7: pondwright.v1.EquipmentChoice
-	(*Plan)(nil),            // 8: pondwright.v1.Plan
+	(*InlineSurvey)(nil),     // 0: pondwright.v1.InlineSurvey
+	(*ProposeRequest)(nil),   // 1: pondwright.v1.ProposeRequest
+	(*PlanProgress)(nil),     // 2: pondwright.v1.PlanProgress
+	(*ProposeResponse)(nil),  // 3: pondwright.v1.ProposeResponse
+	(*EvaluateRequest)(nil),  // 4: pondwright.v1.EvaluateRequest
+	(*EvaluateResponse)(nil), // 5: pondwright.v1.EvaluateResponse
+	(*Shoreline)(nil),        // 6: pondwright.v1.Shoreline
+	(*Sounding)(nil),         // 7: pondwright.v1.Sounding
+	(*MastSite)(nil),         // 8: pondwright.v1.MastSite
+	(*EquipmentChoice)(nil),  // 9: pondwright.v1.EquipmentChoice
+	(*PlannedZones)(nil),     // 10: pondwright.v1.PlannedZones
+	(*LatLng)(nil),           // 11: pondwright.v1.LatLng
+	(*Ban)(nil),              // 12: pondwright.v1.Ban
+	(*Plan)(nil),             // 13: pondwright.v1.Plan
 }
 var file_pondwright_v1_plan_service_proto_depIdxs = []int32{
-	4, // 0: pondwright.v1.InlineSurvey.shoreline:type_name -> pondwright.v1.Shoreline
-	5, // 1: pondwright.v1.InlineSurvey.soundings:type_name -> pondwright.v1.Sounding
-	0, // 2: pondwright.v1.ProposeRequest.inline:type_name -> pondwright.v1.InlineSurvey
-	6, // 3: pondwright.v1.ProposeRequest.mast:type_name -> pondwright.v1.MastSite
-	7, // 4: pondwright.v1.ProposeRequest.equipment:type_name -> pondwright.v1.EquipmentChoice
-	2, // 5: pondwright.v1.ProposeResponse.progress:type_name -> pondwright.v1.PlanProgress
-	8, // 6: pondwright.v1.ProposeResponse.plan:type_name -> pondwright.v1.Plan
-	1, // 7: pondwright.v1.PlanService.Propose:input_type -> pondwright.v1.ProposeRequest
-	3, // 8: pondwright.v1.PlanService.Propose:output_type -> pondwright.v1.ProposeResponse
-	8, // [8:9] is the sub-list for method output_type
-	7, // [7:8] is the sub-list for method input_type
-	7, // [7:7] is the sub-list for extension type_name
-	7, // [7:7] is the sub-list for extension extendee
-	0, // [0:7] is the sub-list for field type_name
+	6,  // 0: pondwright.v1.InlineSurvey.shoreline:type_name -> pondwright.v1.Shoreline
+	7,  // 1: pondwright.v1.InlineSurvey.soundings:type_name -> pondwright.v1.Sounding
+	0,  // 2: pondwright.v1.ProposeRequest.inline:type_name -> pondwright.v1.InlineSurvey
+	8,  // 3: pondwright.v1.ProposeRequest.mast:type_name -> pondwright.v1.MastSite
+	9,  // 4: pondwright.v1.ProposeRequest.equipment:type_name -> pondwright.v1.EquipmentChoice
+	10, // 5: pondwright.v1.ProposeRequest.ground:type_name -> pondwright.v1.PlannedZones
+	11, // 6: pondwright.v1.ProposeRequest.pins:type_name -> pondwright.v1.LatLng
+	12, // 7: pondwright.v1.ProposeRequest.bans:type_name -> pondwright.v1.Ban
+	11, // 8: pondwright.v1.ProposeRequest.more_masts:type_name -> pondwright.v1.LatLng
+	2,  // 9: pondwright.v1.ProposeResponse.progress:type_name -> pondwright.v1.PlanProgress
+	13, // 10: pondwright.v1.ProposeResponse.plan:type_name -> pondwright.v1.Plan
+	1,  // 11: pondwright.v1.EvaluateRequest.basis:type_name -> pondwright.v1.ProposeRequest
+	11, // 12: pondwright.v1.EvaluateRequest.diffusers:type_name -> pondwright.v1.LatLng
+	13, // 13: pondwright.v1.EvaluateResponse.plan:type_name -> pondwright.v1.Plan
+	1,  // 14: pondwright.v1.PlanService.Propose:input_type -> pondwright.v1.ProposeRequest
+	4,  // 15: pondwright.v1.PlanService.Evaluate:input_type -> pondwright.v1.EvaluateRequest
+	3,  // 16: pondwright.v1.PlanService.Propose:output_type -> pondwright.v1.ProposeResponse
+	5,  // 17: pondwright.v1.PlanService.Evaluate:output_type -> pondwright.v1.EvaluateResponse
+	16, // [16:18] is the sub-list for method output_type
+	14, // [14:16] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_plan_service_proto_init() }
@@ -432,10 +595,13 @@ func file_pondwright_v1_plan_service_proto_init() {
 		return
 	}
 	file_pondwright_v1_equipment_proto_init()
+	file_pondwright_v1_geometry_proto_init()
 	file_pondwright_v1_mast_proto_init()
 	file_pondwright_v1_plan_proto_init()
 	file_pondwright_v1_pond_proto_init()
 	file_pondwright_v1_sounding_proto_init()
+	file_pondwright_v1_station_proto_init()
+	file_pondwright_v1_zone_proto_init()
 	file_pondwright_v1_plan_service_proto_msgTypes[1].OneofWrappers = []any{
 		(*ProposeRequest_PondId)(nil),
 		(*ProposeRequest_Inline)(nil),
@@ -450,7 +616,7 @@ func file_pondwright_v1_plan_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_pondwright_v1_plan_service_proto_rawDesc), len(file_pondwright_v1_plan_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   4,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -19,7 +19,8 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	PlanService_Propose_FullMethodName = "/pondwright.v1.PlanService/Propose"
+	PlanService_Propose_FullMethodName  = "/pondwright.v1.PlanService/Propose"
+	PlanService_Evaluate_FullMethodName = "/pondwright.v1.PlanService/Evaluate"
 )
 
 // PlanServiceClient is the client API for PlanService service.
@@ -32,6 +33,11 @@ type PlanServiceClient interface {
 	// progress as it goes and the plan last. A target that cannot be met is not
 	// an error: the plan says what binds and what would close the gap.
 	Propose(ctx context.Context, in *ProposeRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[ProposeResponse], error)
+	// Evaluate plans for diffusers that stand where somebody put them: lift, air,
+	// hoses, turnovers and cautions of exactly these. No site is sought. What the
+	// pond has in common is worked out once and kept, so that moving a diffuser
+	// is answered within a tenth of a second.
+	Evaluate(ctx context.Context, in *EvaluateRequest, opts ...grpc.CallOption) (*EvaluateResponse, error)
 }
 
 type planServiceClient struct {
@@ -61,6 +67,16 @@ func (c *planServiceClient) Propose(ctx context.Context, in *ProposeRequest, opt
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type PlanService_ProposeClient = grpc.ServerStreamingClient[ProposeResponse]
 
+func (c *planServiceClient) Evaluate(ctx context.Context, in *EvaluateRequest, opts ...grpc.CallOption) (*EvaluateResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(EvaluateResponse)
+	err := c.cc.Invoke(ctx, PlanService_Evaluate_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // PlanServiceServer is the server API for PlanService service.
 // All implementations must embed UnimplementedPlanServiceServer
 // for forward compatibility.
@@ -71,6 +87,11 @@ type PlanServiceServer interface {
 	// progress as it goes and the plan last. A target that cannot be met is not
 	// an error: the plan says what binds and what would close the gap.
 	Propose(*ProposeRequest, grpc.ServerStreamingServer[ProposeResponse]) error
+	// Evaluate plans for diffusers that stand where somebody put them: lift, air,
+	// hoses, turnovers and cautions of exactly these. No site is sought. What the
+	// pond has in common is worked out once and kept, so that moving a diffuser
+	// is answered within a tenth of a second.
+	Evaluate(context.Context, *EvaluateRequest) (*EvaluateResponse, error)
 	mustEmbedUnimplementedPlanServiceServer()
 }
 
@@ -83,6 +104,9 @@ type UnimplementedPlanServiceServer struct{}
 
 func (UnimplementedPlanServiceServer) Propose(*ProposeRequest, grpc.ServerStreamingServer[ProposeResponse]) error {
 	return status.Error(codes.Unimplemented, "method Propose not implemented")
+}
+func (UnimplementedPlanServiceServer) Evaluate(context.Context, *EvaluateRequest) (*EvaluateResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Evaluate not implemented")
 }
 func (UnimplementedPlanServiceServer) mustEmbedUnimplementedPlanServiceServer() {}
 func (UnimplementedPlanServiceServer) testEmbeddedByValue()                     {}
@@ -116,13 +140,36 @@ func _PlanService_Propose_Handler(srv interface{}, stream grpc.ServerStream) err
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type PlanService_ProposeServer = grpc.ServerStreamingServer[ProposeResponse]
 
+func _PlanService_Evaluate_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EvaluateRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlanServiceServer).Evaluate(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PlanService_Evaluate_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlanServiceServer).Evaluate(ctx, req.(*EvaluateRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // PlanService_ServiceDesc is the grpc.ServiceDesc for PlanService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
 var PlanService_ServiceDesc = grpc.ServiceDesc{
 	ServiceName: "pondwright.v1.PlanService",
 	HandlerType: (*PlanServiceServer)(nil),
-	Methods:     []grpc.MethodDesc{},
+	Methods: []grpc.MethodDesc{
+		{
+			MethodName: "Evaluate",
+			Handler:    _PlanService_Evaluate_Handler,
+		},
+	},
 	Streams: []grpc.StreamDesc{
 		{
 			StreamName:    "Propose",

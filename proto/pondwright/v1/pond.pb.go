@@ -175,6 +175,9 @@ type Pond struct {
 	// Highest water level expected, m above the benchmark, -500 to 9,000.
 	// Absent: not known.
 	HighestLevelM *float64 `protobuf:"fixed64,8,opt,name=highest_level_m,json=highestLevelM,proto3,oneof" json:"highest_level_m,omitempty"`
+	// What somebody answered about a dam. Without it and without a zone of a dam
+	// no plan is for construction.
+	Dam           ZoneAnswer `protobuf:"varint,20,opt,name=dam,proto3,enum=pondwright.v1.ZoneAnswer" json:"dam,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -263,6 +266,13 @@ func (x *Pond) GetHighestLevelM() float64 {
 		return *x.HighestLevelM
 	}
 	return 0
+}
+
+func (x *Pond) GetDam() ZoneAnswer {
+	if x != nil {
+		return x.Dam
+	}
+	return ZoneAnswer_ZONE_ANSWER_UNSPECIFIED
 }
 
 // Shoreline is the water's edge of one day: an outer ring and the islands in
@@ -364,7 +374,7 @@ var File_pondwright_v1_pond_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_pond_proto_rawDesc = "" +
 	"\n" +
-	"\x18pondwright/v1/pond.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/geometry.proto\"\xe6\x03\n" +
+	"\x18pondwright/v1/pond.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/geometry.proto\x1a\x18pondwright/v1/zone.proto\"\x93\x04\n" +
 	"\x04Pond\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x01\x18\xc8\x01R\x04name\x12\x1e\n" +
@@ -375,7 +385,8 @@ const file_pondwright_v1_pond_proto_rawDesc = "" +
 	"\ffull_level_m\x18\x06 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x94\xc1@)\x00\x00\x00\x00\x00@\x7f\xc0H\x00R\n" +
 	"fullLevelM\x88\x01\x01\x12I\n" +
 	"\x11usual_low_level_m\x18\a \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x94\xc1@)\x00\x00\x00\x00\x00@\x7f\xc0H\x01R\x0eusualLowLevelM\x88\x01\x01\x12F\n" +
-	"\x0fhighest_level_m\x18\b \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x94\xc1@)\x00\x00\x00\x00\x00@\x7f\xc0H\x02R\rhighestLevelM\x88\x01\x01B\x0f\n" +
+	"\x0fhighest_level_m\x18\b \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x94\xc1@)\x00\x00\x00\x00\x00@\x7f\xc0H\x02R\rhighestLevelM\x88\x01\x01\x12+\n" +
+	"\x03dam\x18\x14 \x01(\x0e2\x19.pondwright.v1.ZoneAnswerR\x03damB\x0f\n" +
 	"\r_full_level_mB\x14\n" +
 	"\x12_usual_low_level_mB\x12\n" +
 	"\x10_highest_level_m\"\xa8\x03\n" +
@@ -422,18 +433,20 @@ var file_pondwright_v1_pond_proto_goTypes = []any{
 	(ShorelineMethod)(0), // 1: pondwright.v1.ShorelineMethod
 	(*Pond)(nil),         // 2: pondwright.v1.Pond
 	(*Shoreline)(nil),    // 3: pondwright.v1.Shoreline
-	(*Ring)(nil),         // 4: pondwright.v1.Ring
+	(ZoneAnswer)(0),      // 4: pondwright.v1.ZoneAnswer
+	(*Ring)(nil),         // 5: pondwright.v1.Ring
 }
 var file_pondwright_v1_pond_proto_depIdxs = []int32{
 	0, // 0: pondwright.v1.Pond.uses:type_name -> pondwright.v1.PondUse
-	4, // 1: pondwright.v1.Shoreline.outer:type_name -> pondwright.v1.Ring
-	4, // 2: pondwright.v1.Shoreline.islands:type_name -> pondwright.v1.Ring
-	1, // 3: pondwright.v1.Shoreline.method:type_name -> pondwright.v1.ShorelineMethod
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	4, // 1: pondwright.v1.Pond.dam:type_name -> pondwright.v1.ZoneAnswer
+	5, // 2: pondwright.v1.Shoreline.outer:type_name -> pondwright.v1.Ring
+	5, // 3: pondwright.v1.Shoreline.islands:type_name -> pondwright.v1.Ring
+	1, // 4: pondwright.v1.Shoreline.method:type_name -> pondwright.v1.ShorelineMethod
+	5, // [5:5] is the sub-list for method output_type
+	5, // [5:5] is the sub-list for method input_type
+	5, // [5:5] is the sub-list for extension type_name
+	5, // [5:5] is the sub-list for extension extendee
+	0, // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_pond_proto_init() }
@@ -442,6 +455,7 @@ func file_pondwright_v1_pond_proto_init() {
 		return
 	}
 	file_pondwright_v1_geometry_proto_init()
+	file_pondwright_v1_zone_proto_init()
 	file_pondwright_v1_pond_proto_msgTypes[0].OneofWrappers = []any{}
 	file_pondwright_v1_pond_proto_msgTypes[1].OneofWrappers = []any{}
 	type x struct{}

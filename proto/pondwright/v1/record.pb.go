@@ -112,6 +112,7 @@ type Record struct {
 	//	*Record_MastSite
 	//	*Record_EquipmentChoice
 	//	*Record_Plan
+	//	*Record_Zone
 	//	*Record_Transect
 	//	*Record_Profile
 	//	*Record_Reading
@@ -274,6 +275,15 @@ func (x *Record) GetPlan() *Plan {
 	return nil
 }
 
+func (x *Record) GetZone() *Zone {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_Zone); ok {
+			return x.Zone
+		}
+	}
+	return nil
+}
+
 func (x *Record) GetTransect() *Transect {
 	if x != nil {
 		if x, ok := x.Kind.(*Record_Transect); ok {
@@ -372,6 +382,11 @@ type Record_Plan struct {
 	Plan *Plan `protobuf:"bytes,23,opt,name=plan,proto3,oneof"`
 }
 
+type Record_Zone struct {
+	// A place with a rule of its own.
+	Zone *Zone `protobuf:"bytes,24,opt,name=zone,proto3,oneof"`
+}
+
 type Record_Transect struct {
 	// A line that a boat is to run.
 	Transect *Transect `protobuf:"bytes,28,opt,name=transect,proto3,oneof"`
@@ -418,6 +433,8 @@ func (*Record_EquipmentChoice) isRecord_Kind() {}
 
 func (*Record_Plan) isRecord_Kind() {}
 
+func (*Record_Zone) isRecord_Kind() {}
+
 func (*Record_Transect) isRecord_Kind() {}
 
 func (*Record_Profile) isRecord_Kind() {}
@@ -434,10 +451,10 @@ var File_pondwright_v1_record_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_record_proto_rawDesc = "" +
 	"\n" +
-	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/transect.proto\x1a\x1apondwright/v1/upkeep.proto\x1a\x19pondwright/v1/visit.proto\"E\n" +
+	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/transect.proto\x1a\x1apondwright/v1/upkeep.proto\x1a\x19pondwright/v1/visit.proto\x1a\x18pondwright/v1/zone.proto\"E\n" +
 	"\bEntryRef\x12\x1e\n" +
 	"\x06log_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x05logId\x12\x19\n" +
-	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xfb\a\n" +
+	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xa6\b\n" +
 	"\x06Record\x12$\n" +
 	"\trecord_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\brecordId\x12\x10\n" +
 	"\x03hlc\x18\x02 \x01(\x04R\x03hlc\x12\x1f\n" +
@@ -455,7 +472,8 @@ const file_pondwright_v1_record_proto_rawDesc = "" +
 	"correction\x126\n" +
 	"\tmast_site\x18\x15 \x01(\v2\x17.pondwright.v1.MastSiteH\x00R\bmastSite\x12K\n" +
 	"\x10equipment_choice\x18\x16 \x01(\v2\x1e.pondwright.v1.EquipmentChoiceH\x00R\x0fequipmentChoice\x12)\n" +
-	"\x04plan\x18\x17 \x01(\v2\x13.pondwright.v1.PlanH\x00R\x04plan\x125\n" +
+	"\x04plan\x18\x17 \x01(\v2\x13.pondwright.v1.PlanH\x00R\x04plan\x12)\n" +
+	"\x04zone\x18\x18 \x01(\v2\x13.pondwright.v1.ZoneH\x00R\x04zone\x125\n" +
 	"\btransect\x18\x1c \x01(\v2\x17.pondwright.v1.TransectH\x00R\btransect\x122\n" +
 	"\aprofile\x18  \x01(\v2\x16.pondwright.v1.ProfileH\x00R\aprofile\x122\n" +
 	"\areading\x18! \x01(\v2\x16.pondwright.v1.ReadingH\x00R\areading\x122\n" +
@@ -489,12 +507,13 @@ var file_pondwright_v1_record_proto_goTypes = []any{
 	(*MastSite)(nil),              // 8: pondwright.v1.MastSite
 	(*EquipmentChoice)(nil),       // 9: pondwright.v1.EquipmentChoice
 	(*Plan)(nil),                  // 10: pondwright.v1.Plan
-	(*Transect)(nil),              // 11: pondwright.v1.Transect
-	(*Profile)(nil),               // 12: pondwright.v1.Profile
-	(*Reading)(nil),               // 13: pondwright.v1.Reading
-	(*Service)(nil),               // 14: pondwright.v1.Service
-	(*AsBuilt)(nil),               // 15: pondwright.v1.AsBuilt
-	(*PlanApproval)(nil),          // 16: pondwright.v1.PlanApproval
+	(*Zone)(nil),                  // 11: pondwright.v1.Zone
+	(*Transect)(nil),              // 12: pondwright.v1.Transect
+	(*Profile)(nil),               // 13: pondwright.v1.Profile
+	(*Reading)(nil),               // 14: pondwright.v1.Reading
+	(*Service)(nil),               // 15: pondwright.v1.Service
+	(*AsBuilt)(nil),               // 16: pondwright.v1.AsBuilt
+	(*PlanApproval)(nil),          // 17: pondwright.v1.PlanApproval
 }
 var file_pondwright_v1_record_proto_depIdxs = []int32{
 	2,  // 0: pondwright.v1.Record.recorded_at:type_name -> google.protobuf.Timestamp
@@ -507,17 +526,18 @@ var file_pondwright_v1_record_proto_depIdxs = []int32{
 	8,  // 7: pondwright.v1.Record.mast_site:type_name -> pondwright.v1.MastSite
 	9,  // 8: pondwright.v1.Record.equipment_choice:type_name -> pondwright.v1.EquipmentChoice
 	10, // 9: pondwright.v1.Record.plan:type_name -> pondwright.v1.Plan
-	11, // 10: pondwright.v1.Record.transect:type_name -> pondwright.v1.Transect
-	12, // 11: pondwright.v1.Record.profile:type_name -> pondwright.v1.Profile
-	13, // 12: pondwright.v1.Record.reading:type_name -> pondwright.v1.Reading
-	14, // 13: pondwright.v1.Record.service:type_name -> pondwright.v1.Service
-	15, // 14: pondwright.v1.Record.as_built:type_name -> pondwright.v1.AsBuilt
-	16, // 15: pondwright.v1.Record.plan_approval:type_name -> pondwright.v1.PlanApproval
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	11, // 10: pondwright.v1.Record.zone:type_name -> pondwright.v1.Zone
+	12, // 11: pondwright.v1.Record.transect:type_name -> pondwright.v1.Transect
+	13, // 12: pondwright.v1.Record.profile:type_name -> pondwright.v1.Profile
+	14, // 13: pondwright.v1.Record.reading:type_name -> pondwright.v1.Reading
+	15, // 14: pondwright.v1.Record.service:type_name -> pondwright.v1.Service
+	16, // 15: pondwright.v1.Record.as_built:type_name -> pondwright.v1.AsBuilt
+	17, // 16: pondwright.v1.Record.plan_approval:type_name -> pondwright.v1.PlanApproval
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_record_proto_init() }
@@ -533,6 +553,7 @@ func file_pondwright_v1_record_proto_init() {
 	file_pondwright_v1_transect_proto_init()
 	file_pondwright_v1_upkeep_proto_init()
 	file_pondwright_v1_visit_proto_init()
+	file_pondwright_v1_zone_proto_init()
 	file_pondwright_v1_record_proto_msgTypes[1].OneofWrappers = []any{
 		(*Record_Pond)(nil),
 		(*Record_Shoreline)(nil),
@@ -542,6 +563,7 @@ func file_pondwright_v1_record_proto_init() {
 		(*Record_MastSite)(nil),
 		(*Record_EquipmentChoice)(nil),
 		(*Record_Plan)(nil),
+		(*Record_Zone)(nil),
 		(*Record_Transect)(nil),
 		(*Record_Profile)(nil),
 		(*Record_Reading)(nil),
