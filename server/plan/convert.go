@@ -38,7 +38,7 @@ func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 		Mast:                    point(frame, p.Mast),
 	}
 	for i, d := range p.Diffusers {
-		m.Diffusers = append(m.Diffusers, diffuser(frame, i, d, p.Entry))
+		m.Diffusers = append(m.Diffusers, diffuser(frame, i, d, p.Stations[d.Station].Entry))
 	}
 	for _, a := range p.Assumptions {
 		m.Assumptions = append(m.Assumptions, &pb.Assumption{Name: a.Name, Value: a.Value, IsDefault: a.Default, Source: a.Source})
@@ -46,6 +46,7 @@ func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 	for _, c := range p.Cautions {
 		m.Cautions = append(m.Cautions, &pb.Caution{Code: c.Code, Text: c.Text})
 	}
+	addGround(m, p, in)
 	return m
 }
 
@@ -74,6 +75,7 @@ func diffuser(frame plane.Frame, i int, d plan.Diffuser, entry plane.Point) *pb.
 	for _, q := range d.Hose.Route {
 		m.Hose.Route = append(m.Hose.Route, point(frame, q))
 	}
+	addHose(m, d)
 	return m
 }
 
@@ -121,9 +123,9 @@ func Equipment(m *pb.EquipmentChoice) (plan.Equipment, error) {
 		e.DiscRadius, e.OffBottom = unit.Meters(d.GetRadiusM()), unit.Meters(d.GetHeightOffBottomM())
 	}
 	if bores := m.GetHose().GetBoresM(); len(bores) > 0 {
-		// The widest loses the least pressure; all hoses of a plan are alike.
 		e.Bore, e.HoseDefault = unit.Meters(slices.Max(bores)), m.GetHose().GetIsDefault()
 	}
+	hoses(&e, m.GetHose())
 	return e, nil
 }
 

@@ -2,7 +2,9 @@ package plan
 
 import (
 	"errors"
+	"fmt"
 
+	"pondwright/geo/plan"
 	"pondwright/geo/route"
 	"pondwright/geo/survey"
 )
@@ -13,6 +15,9 @@ func Refused(err error) *survey.Warning {
 	w := &survey.Warning{Field: "mast"}
 	var far *route.FarMastError
 	var end *route.EndError
+	var zone *plan.ZoneError
+	var onZone *plan.MastZoneError
+	var pin *plan.PinError
 	switch {
 	case errors.Is(err, route.ErrMastInWater):
 		w.Message = route.ErrMastInWater.Error()
@@ -20,6 +25,21 @@ func Refused(err error) *survey.Warning {
 	case errors.As(err, &far):
 		w.Message = far.Error()
 		w.Code, w.Remedy = "MAST_TOO_FAR", "move the mast nearer to the shore, or check its position"
+	case errors.As(err, &zone):
+		w.Field, w.Message = fmt.Sprintf("ground.zones[%d]", zone.Zone), zone.Error()
+		w.Code, w.Remedy = "ZONE_INVALID", "draw the zone again: an area has three corners or more, and a dam is drawn with its toe"
+	case errors.As(err, &onZone):
+		w.Message = onZone.Error()
+		w.Code, w.Remedy = "MAST_IN_ZONE", "give a place off the dam, its toe and every other zone, inside the property"
+		if onZone.Station > 0 {
+			w.Field = fmt.Sprintf("more_masts[%d]", onZone.Station-1)
+		}
+	case errors.As(err, &pin):
+		w.Field, w.Message = fmt.Sprintf("diffusers[%d]", pin.Pin), pin.Error()
+		w.Code, w.Remedy = "DIFFUSER_UNREACHABLE", "put it into open water that a hose reaches, off zones where nothing may be laid"
+	case errors.As(err, &end) && errors.Is(err, route.ErrBarred):
+		w.Message = end.Error()
+		w.Code, w.Remedy = "TRENCH_BARRED", "give a mast from which a straight trench reaches the shore without crossing the dam, the spillway or another zone"
 	case errors.As(err, &end):
 		w.Message = end.Error()
 		w.Code, w.Remedy = "HOSE_UNREACHABLE", "move the mast to open water's shore, or check the outline for slits"

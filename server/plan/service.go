@@ -29,7 +29,8 @@ type Ponds interface {
 type Service struct {
 	pb.UnimplementedPlanServiceServer
 
-	ponds Ponds
+	ponds    Ponds
+	sessions sessions
 }
 
 // NewService returns a service that plans for the given ponds.
@@ -49,7 +50,7 @@ var ErrConflict = errors.New("there are two versions on record and nobody has se
 func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingServer[pb.ProposeResponse]) error {
 	ctx := stream.Context()
 	r := &reporter{stream: stream}
-	pond, err := s.pond(ctx, req, r)
+	pond, err := s.pond(ctx, req, r.tell)
 	if err != nil {
 		return cmp.Or(r.err, err)
 	}
@@ -68,8 +69,8 @@ func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingSer
 }
 
 // pond returns the pond that the request names or brings along.
-func (s *Service) pond(ctx context.Context, req *pb.ProposeRequest, r *reporter) (*survey.Pond, error) {
-	progress := func(share float64) bool { return r.tell(stageBed, share) }
+func (s *Service) pond(ctx context.Context, req *pb.ProposeRequest, tell plan.Progress) (*survey.Pond, error) {
+	progress := func(share float64) bool { return tell(stageBed, share) }
 	if inline := req.GetInline(); inline != nil {
 		pond, err := survey.MeasureInline(inline, progress)
 		if errors.Is(err, bed.ErrCanceled) {
@@ -120,7 +121,7 @@ func input(req *pb.ProposeRequest, pond *survey.Pond) (plan.Input, error) {
 	case mast.AltitudeM != nil:
 		in.Altitude, in.AltitudeKnown = unit.Meters(mast.GetAltitudeM()), true
 	}
-	return in, nil
+	return in, lay(&in, req, pond)
 }
 
 // unresolved refuses to choose between people.
@@ -142,7 +143,7 @@ func refuse(err error, req *pb.ProposeRequest) error {
 		Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_FIELD_INVALID,
 		Field: w.Field, Remedy: w.Remedy, Err: err,
 	}
-	if req.GetMast() != nil {
+	if w.Field != "mast" || req.GetMast() != nil {
 		out.Code = codes.InvalidArgument
 	}
 	return out

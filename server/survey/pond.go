@@ -43,6 +43,8 @@ type facts struct {
 	visits      map[string]*pb.Visit
 	passes      map[string]*pb.Pass
 	corrections map[correctionKey]*pb.Correction
+	zones       []*pb.Zone
+	zonesOpen   bool
 	conflicts   int // records that wait for a person to settle them
 }
 
@@ -94,6 +96,8 @@ func gather(things []state.Thing) facts {
 			if f.equipment.say(kind.EquipmentChoice, t.Undecided) {
 				f.conflicts++
 			}
+		case *pb.Record_Zone:
+			f.zones, f.zonesOpen = append(f.zones, kind.Zone), f.zonesOpen || t.Undecided
 		case *pb.Record_Visit:
 			f.visits[string(m.GetRecordId())] = kind.Visit
 		case *pb.Record_Pass:

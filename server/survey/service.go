@@ -100,6 +100,10 @@ type Pond struct {
 	// has settled it: what stands above is for people to look at only.
 	MastOpen, EquipmentOpen bool
 
+	Zones     []*pb.Zone // in the order of their records
+	ZonesOpen bool       // some zone has two versions and nobody has settled it
+	Dam       pb.ZoneAnswer
+
 	soundings   []state.Sounding // in the order of Input.Readings
 	corrections map[correctionKey]*pb.Correction
 }
@@ -184,6 +188,7 @@ func (s *Service) measure(ctx context.Context, key pondKey, progress func(share 
 	return &Pond{
 		Name: f.pond.GetName(), Input: in, Report: report, soundings: soundings, corrections: f.corrections,
 		Mast: f.mast.fact, MastOpen: f.mast.open, Equipment: f.equipment.fact, EquipmentOpen: f.equipment.open,
+		Zones: f.zones, ZonesOpen: f.zonesOpen, Dam: f.pond.GetDam(),
 	}, nil
 }
 
