@@ -414,7 +414,7 @@ func TestRuleOf_EveryKindOfTheSchema(t *testing.T) {
 		"shoreline": {}, "pass": {}, "correction": {}, "plan": {}, "transect": {},
 		"mast_site": {NoWinner: true}, "equipment_choice": {NoWinner: true},
 		"reading": {}, "service": {}, "as_built": {},
-		"profile": {NoWinner: true}, "plan_approval": {NoWinner: true},
+		"profile": {NoWinner: true}, "plan_approval": {NoWinner: true}, "zone": {NoWinner: true},
 	}
 	kinds := (&pb.Record{}).ProtoReflect().Descriptor().Oneofs().ByName("kind").Fields()
 	for i := range kinds.Len() {
