@@ -22,7 +22,7 @@ import (
 
 // bowlM is the radius of the round test pond, deepestM its depth in the middle.
 const (
-	bowlM    = 40.0
+	bowlM    = 20.0
 	deepestM = 3.0
 )
 
@@ -49,14 +49,15 @@ func bowlDepth(p plane.Point) float64 {
 
 var day = time.Date(2026, 6, 9, 14, 0, 0, 0, time.UTC)
 
-// lines returns soundings of the bowl along parallel lines, one each 2 m and 2 s,
-// in file "bowl.csv" from line 2 on. The boat rests half a minute between lines.
+// lines returns soundings of the bowl along parallel lines, one each meter and 2 s,
+// in file "bowl.csv" from line 2 on; spacingM is in a bowl twice as wide. The boat
+// rests half a minute between lines. A small bowl is solved in a quarter of the time.
 func lines(s *shore.Shore, spacingM float64) []survey.Reading {
 	var out []survey.Reading
 	clock := day
-	for y := -0.9 * bowlM; y <= 0.9*bowlM; y += spacingM {
-		half := math.Sqrt(bowlM*bowlM-y*y) - 1
-		for x := -half; x <= half; x += 2 {
+	for y := -0.9 * bowlM; y <= 0.9*bowlM; y += spacingM / 2 {
+		half := math.Sqrt(bowlM*bowlM-y*y) - 0.5
+		for x := -half; x <= half; x++ {
 			p := plane.Point{X: x, Y: y}
 			out = append(out, survey.Reading{
 				At: s.Frame().ToLatLng(p), Depth: unit.Meters(bowlDepth(p)), Time: clock, Seq: int64(len(out) + 1),

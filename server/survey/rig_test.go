@@ -215,7 +215,8 @@ func refused(t *testing.T, err error, code codes.Code, reason, field string) {
 	}
 }
 
-// The test pond is 80 m across and 3 m deep, about 45° N, 93° W.
+// The test pond is 40 m across and 3 m deep, about 45° N, 93° W: small, to be
+// solved fast.
 const (
 	midLat, midLon = 45.0, -93.0
 	perLat, perLon = 111132.0, 78847.0 // m a degree, about
@@ -246,9 +247,9 @@ func shoreline(line *pb.Shoreline) *pb.Record {
 // second apart.
 func sounded() []state.Sounding {
 	var out []state.Sounding
-	for y := -36.0; y <= 36; y += 6 {
-		for x := -36.0; x <= 36; x += 2 {
-			if r := math.Hypot(x, y) / 40; r < 0.95 {
+	for y := -18.0; y <= 18; y += 3 {
+		for x := -18.0; x <= 18; x++ {
+			if r := math.Hypot(x, y) / 20; r < 0.95 {
 				n := len(out)
 				out = append(out, state.Sounding{Log: boatLog, Seq: uint64(n + 1), Pass: pass, Sounding: block.Sounding{
 					TimeMs: 1780000000000 + int64(n)*1000,

@@ -40,7 +40,7 @@ func TestListPonds(t *testing.T) {
 	named := func(name string) *pb.Record {
 		return &pb.Record{Kind: &pb.Record_Pond{Pond: &pb.Pond{Name: name}}}
 	}
-	m.put(pond, sounded(), named("Willow"), shoreline(circle(40)))
+	m.put(pond, sounded(), named("Willow"), shoreline(circle(20)))
 	m.put(other, nil, named("Alder"))
 	got, err := serve(t, m).ListPonds(t.Context(), &pb.ListPondsRequest{})
 	if err != nil {
@@ -60,10 +60,10 @@ func TestListPonds(t *testing.T) {
 func TestMeasure_Report(t *testing.T) {
 	t.Parallel()
 	m := newMemory()
-	m.put(pond, sounded(), shoreline(circle(40)))
+	m.put(pond, sounded(), shoreline(circle(20)))
 	r := measure(t, serve(t, m))
 	// A paraboloid holds half the cylinder about it (Archimedes).
-	want := math.Pi * 1600 * 3 / 2
+	want := math.Pi * 400 * 3 / 2
 	near(t, "volume (m³)", r.GetVolumeM3().GetValue(), want, 0.03*want)
 	if v := r.GetVolumeM3(); !(v.GetLow() < v.GetValue() && v.GetValue() < v.GetHigh()) {
 		t.Errorf("interval %v", v)
@@ -85,7 +85,7 @@ func TestListSoundings_ByCell(t *testing.T) {
 	put := sounded()
 	put[7].Has, put[7].WaterTempCC = block.HasTemp, 1875
 	put[8].TimeMs, put[8].Pass, put[8].Quality = 0, block.ID{}, 0
-	m.put(pond, put, shoreline(circle(40)))
+	m.put(pond, put, shoreline(circle(20)))
 	c := serve(t, m)
 	cellOf := func(q state.Sounding) s2.CellID {
 		return s2.CellIDFromLatLng(s2.LatLngFromDegrees(float64(q.LatE7)/1e7, float64(q.LonE7)/1e7))
@@ -171,7 +171,7 @@ func TestListSoundings_MoreThanAMessage(t *testing.T) {
 			many = append(many, q)
 		}
 	}
-	m.put(pond, many, shoreline(circle(40)))
+	m.put(pond, many, shoreline(circle(20)))
 	got, err := list(t.Context(), serve(t, m))
 	if err != nil || len(got) != len(many) || len(many) < 2001 {
 		t.Errorf("%d of %d soundings, error %v", len(got), len(many), err)
@@ -187,7 +187,7 @@ func TestSoundings_ReducedByTheVisit(t *testing.T) {
 		put[i].Reference = block.BelowTransducer
 	}
 	put[5].Has, put[5].FirmMM = block.HasFirm, put[5].ReadingMM+200
-	line := circle(40)
+	line := circle(20)
 	line.WaterLevelM = new(100.0)
 	level := &pb.WaterLevelReading{Time: timestamppb.New(time.UnixMilli(1780000000000)), LevelM: 100.5}
 	m.put(pond, put, shoreline(line),
@@ -248,7 +248,7 @@ func TestCorrections(t *testing.T) {
 		{"the newest word counts", []*pb.Record{correct(accept, nil), correct(reject, nil)}, pb.SoundingFlag_SOUNDING_FLAG_REJECTED_BY_PERSON, "looked twice", raw, len(put) - 1},
 	} {
 		m.forget()
-		m.put(pond, put, append(c.records, shoreline(circle(40)))...)
+		m.put(pond, put, append(c.records, shoreline(circle(20)))...)
 		got, err := list(t.Context(), client)
 		if err != nil {
 			t.Fatal(err)
@@ -270,7 +270,7 @@ func TestCorrections_AcceptedAshore(t *testing.T) {
 	m := newMemory()
 	put := sounded()
 	put[0].LonE7 += 20000 // 150 m east
-	m.put(pond, put, shoreline(circle(40)), &pb.Record{Kind: &pb.Record_Correction{Correction: &pb.Correction{
+	m.put(pond, put, shoreline(circle(20)), &pb.Record{Kind: &pb.Record_Correction{Correction: &pb.Correction{
 		LogId: boatLog[:], Seq: put[0].Seq, Action: pb.CorrectionAction_CORRECTION_ACTION_ACCEPT, Reason: "sure", Person: "crew"}}})
 	got, err := list(t.Context(), serve(t, m))
 	if err != nil {
@@ -291,10 +291,10 @@ func TestShorelines_Differ(t *testing.T) {
 		says  string
 		areaM float64 // radius of the newest
 	}{
-		{"one", []*pb.Shoreline{circle(40)}, "", 40},
-		{"the same twice", []*pb.Shoreline{circle(40), circle(40)}, "", 40},
-		{"two", []*pb.Shoreline{circle(40), circle(42)}, "2 different", 42},
-		{"there and back", []*pb.Shoreline{circle(40), circle(42), circle(40)}, "2 different", 40},
+		{"one", []*pb.Shoreline{circle(20)}, "", 20},
+		{"the same twice", []*pb.Shoreline{circle(20), circle(20)}, "", 20},
+		{"two", []*pb.Shoreline{circle(20), circle(22)}, "2 different", 22},
+		{"there and back", []*pb.Shoreline{circle(20), circle(22), circle(20)}, "2 different", 20},
 	} {
 		m.forget()
 		var records []*pb.Record
@@ -321,7 +321,7 @@ func TestRefusals(t *testing.T) {
 		{LatDeg: 45, LonDeg: -93}, {LatDeg: 45.001, LonDeg: -92.999}, {LatDeg: 45.001, LonDeg: -93}, {LatDeg: 45, LonDeg: -92.999},
 	}}}
 	swapped := sounded()
-	exchanged := circle(40)
+	exchanged := circle(20)
 	for _, p := range exchanged.GetOuter().GetPoints() {
 		p.LonDeg, p.LatDeg = p.GetLatDeg(), p.GetLonDeg()+100 // a pond at 7° N, 45° E
 	}
@@ -352,7 +352,7 @@ func TestRefusals(t *testing.T) {
 func TestRefusals_OfTheRequest(t *testing.T) {
 	t.Parallel()
 	m := newMemory()
-	m.put(pond, sounded(), shoreline(circle(40)))
+	m.put(pond, sounded(), shoreline(circle(20)))
 	c := serve(t, m)
 	_, err := c.Measure(t.Context(), &pb.MeasureRequest{PondId: []byte("short")})
 	refused(t, err, codes.InvalidArgument, "FIELD_INVALID", "pond_id")
@@ -374,7 +374,7 @@ func TestRefusals_OfTheRequest(t *testing.T) {
 func TestAnswer_KeptUntilThePondChanges(t *testing.T) {
 	t.Parallel()
 	m := newMemory()
-	m.put(pond, sounded(), shoreline(circle(40)))
+	m.put(pond, sounded(), shoreline(circle(20)))
 	c := serve(t, m)
 	first := measure(t, c)
 	var wg sync.WaitGroup
@@ -392,7 +392,7 @@ func TestAnswer_KeptUntilThePondChanges(t *testing.T) {
 	if n := m.calls("Soundings"); n != 1 {
 		t.Errorf("measured %d times, want once", n)
 	}
-	m.put(pond, nil, shoreline(circle(44)))
+	m.put(pond, nil, shoreline(circle(24)))
 	if second := measure(t, c); second.GetAreaM2().GetValue() < 1.1*first.GetAreaM2().GetValue() {
 		t.Errorf("the area is %v after the shoreline grew from %v", second.GetAreaM2(), first.GetAreaM2())
 	}
@@ -409,7 +409,7 @@ func TestAnswer_RefusalIsNotKept(t *testing.T) {
 	c := serve(t, m)
 	_, err := c.Measure(t.Context(), &pb.MeasureRequest{PondId: pond[:]})
 	refused(t, err, codes.FailedPrecondition, "SHORELINE_MISSING", "shoreline")
-	m.put(pond, nil, shoreline(circle(40)))
+	m.put(pond, nil, shoreline(circle(20)))
 	measure(t, c)
 }
 
@@ -418,7 +418,7 @@ func TestAnswer_RefusalIsNotKept(t *testing.T) {
 func TestCancel(t *testing.T) {
 	t.Parallel()
 	m := newMemory()
-	m.put(pond, sounded(), shoreline(circle(40)))
+	m.put(pond, sounded(), shoreline(circle(20)))
 	m.hold, m.seen = make(chan struct{}), make(chan string, 100)
 	c := serve(t, m)
 	type caller struct {
@@ -456,7 +456,7 @@ func TestCancel(t *testing.T) {
 func TestMeasured_CancelStopsTheWork(t *testing.T) {
 	t.Parallel()
 	m := newMemory()
-	m.put(pond, sounded(), shoreline(circle(40)))
+	m.put(pond, sounded(), shoreline(circle(20)))
 	s := survey.NewService(m, "t")
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
@@ -488,7 +488,7 @@ func TestMeasured_CancelStopsTheWork(t *testing.T) {
 func TestFaults_NeverUnknown(t *testing.T) {
 	t.Parallel()
 	m := newMemory()
-	m.put(pond, sounded(), shoreline(circle(40)))
+	m.put(pond, sounded(), shoreline(circle(20)))
 	c := serve(t, m)
 	for _, fault := range []struct {
 		err  error
@@ -525,7 +525,7 @@ func TestFaults_NeverUnknown(t *testing.T) {
 
 func TestMeasureInline(t *testing.T) {
 	t.Parallel()
-	in := &pb.InlineSurvey{Shoreline: circle(40)}
+	in := &pb.InlineSurvey{Shoreline: circle(20)}
 	for _, q := range sounded() {
 		in.Soundings = append(in.Soundings, &pb.Sounding{
 			LatDeg: float64(q.LatE7) / 1e7, LonDeg: float64(q.LonE7) / 1e7, DepthM: float64(q.ReadingMM) / 1000,
@@ -535,7 +535,7 @@ func TestMeasureInline(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := math.Pi * 1600 * 3 / 2
+	want := math.Pi * 400 * 3 / 2
 	near(t, "volume (m³)", float64(p.Report.Volume.Value), want, 0.03*want)
 	if p.Report.Used != len(in.GetSoundings()) {
 		t.Errorf("%d of %d used", p.Report.Used, len(in.GetSoundings()))
