@@ -240,7 +240,7 @@ func sounding(r intake.Reading) block.Sounding {
 	s := block.Sounding{
 		LatE7:     int32(math.Round(r.Lat * 1e7)),
 		LonE7:     int32(math.Round(r.Lon * 1e7)),
-		ReadingMM: int32(math.Round(r.ReadingM * 1000)),
+		ReadingMM: int32(math.Round(readingM(r) * 1000)),
 		Reference: block.BelowSurface,
 	}
 	if r.Reference == intake.BelowTransducer {

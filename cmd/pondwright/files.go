@@ -122,6 +122,9 @@ func readShoreline(name string) (*shore.Shore, survey.Input, error) {
 		return nil, survey.Input{}, asInputError(err)
 	}
 	var in survey.Input
+	if f.Outline.WaterLevelM != nil {
+		in.ShoreLevel = new(unit.Meters(*f.Outline.WaterLevelM))
+	}
 	for _, p := range f.Outline.Problems {
 		in.Warnings = append(in.Warnings, asWarning(p))
 	}
@@ -148,7 +151,9 @@ func addSoundings(in *survey.Input, name string, s *intake.Soundings) {
 			At:        r.LatLng(),
 			Time:      r.Time,
 			Seq:       int64(i) + 1,
-			Depth:     unit.Meters(r.ReadingM),
+			Depth:     unit.Meters(readingM(r)),
+			Firm:      unit.Meters(firmM(r)),
+			HasFirm:   r.FirmM != nil,
 			Reference: reference(r.Reference),
 			Pass:      pass,
 			Source:    survey.Source{File: r.File, Line: r.Line},
@@ -157,6 +162,23 @@ func addSoundings(in *survey.Input, name string, s *intake.Soundings) {
 			in.Setups[pass] = setup(s, r)
 		}
 	}
+}
+
+// readingM is what a line says of the bottom that the water ends at: the top of the
+// muck where the crew told it from the depth.
+func readingM(r intake.Reading) float64 {
+	if r.SoftM != nil && r.Reference == intake.BelowSurface {
+		return *r.SoftM
+	}
+	return r.ReadingM
+}
+
+// firmM is the depth at which a pole stopped, zero where none was pushed.
+func firmM(r intake.Reading) float64 {
+	if r.FirmM == nil {
+		return 0
+	}
+	return *r.FirmM
 }
 
 func reference(r intake.Reference) survey.Reference {

@@ -11,6 +11,7 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/bed"
+	"pondwright/geo/shore"
 	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
 	surveyservice "pondwright/server/survey"
@@ -21,6 +22,10 @@ type surveyFiles struct {
 	shoreline string
 	soundings []string
 	columns   map[string]string
+
+	// What the files told, once they are read.
+	shore *shore.Shore
+	level *unit.Meters // of the shoreline over the benchmark; nil where it is not told
 }
 
 func (f *surveyFiles) flags(c *cobra.Command) {
@@ -36,6 +41,7 @@ func (f *surveyFiles) measure(ctx context.Context, p *progress) (*survey.Report,
 	if err != nil {
 		return nil, err
 	}
+	f.shore, f.level = in.Shore, in.ShoreLevel
 	r, err := survey.Measure(in, p.share(ctx, "Inferring the bed"))
 	p.done()
 	if swapped := (&survey.SwappedError{}); errors.As(err, &swapped) {
@@ -112,6 +118,9 @@ func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
 	row("Greatest depth", r.GetMaxDepthM(), length)
 	shoreline := unit.Meters(r.GetShorelineM())
 	fmt.Fprintf(w, "%-14s %16s   (%s)\n", "Shoreline", u.distance(shoreline), (!u).distance(shoreline))
+	if r.SedimentM3 != nil {
+		row("Sediment", r.GetSedimentM3(), func(u unitSystem, v float64) string { return u.volume(unit.CubicMeters(v)) })
+	}
 	fmt.Fprintf(w, "%-14s %d used, %d left out\n", "Soundings", r.GetSoundingsUsed(), r.GetSoundingsRejected())
 	fmt.Fprintf(w, "\n%12s %16s %18s\n", "drawn down", "water surface", "volume left")
 	for _, t := range tableRows(u, r.GetCurve()) {

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"pondwright/calc/unit"
+	"pondwright/geo/curve"
+	"pondwright/geo/grid"
 	"pondwright/geo/plane"
 )
 
@@ -11,65 +13,175 @@ import (
 // cross it.
 const pieces = 8
 
-// VolumeWithin returns the volume of the water inside a ring of corners in the
-// outline's frame, which may run either way and reach ashore. It is zero for a ring
-// of fewer than three corners or without water.
-func (b *Bed) VolumeWithin(ring []plane.Point) Interval[unit.CubicMeters] {
-	if len(ring) < 3 {
-		return Interval[unit.CubicMeters]{}
+// Part is a part of a pond: a layer of it, inside a ring, or both. The zero value
+// is the whole pond.
+type Part struct {
+	// Ring of corners in the outline's frame, which may run either way and reach
+	// ashore; fewer than three: the whole pond.
+	Ring []plane.Point
+	// Upper and Lower are the drawdowns between which the layer lies: the water above
+	// a thermocline is that between zero and its depth. Lower of zero is the bed.
+	Upper, Lower unit.Meters
+}
+
+// lower returns the drawdown at which the layer ends.
+func (p Part) lower() float64 {
+	if p.Lower <= 0 {
+		return math.Inf(1)
 	}
-	m := &b.grid.Mesh
-	box := boxOf(ring)
-	var volume float64
-	for t, v := range m.Triangles {
-		p, q, r := m.Points[v[0]], m.Points[v[1]], m.Points[v[2]]
-		if !box.meets(p, q, r) {
-			continue
+	return float64(p.Lower)
+}
+
+// Part returns the volume of the water in a part and its area at the part's upper
+// level, with their doubts: those of the depths, of position errors along lines,
+// of what all soundings share and, for the area, of the outline. Both are zero for a
+// part without water.
+func (b *Bed) Part(p Part) (Interval[unit.CubicMeters], Interval[unit.SquareMeters]) {
+	c, shoreShare := b.curve, 1.0
+	if len(p.Ring) >= 3 {
+		if c = b.inside(p.Ring); c == nil {
+			return Interval[unit.CubicMeters]{}, Interval[unit.SquareMeters]{}
 		}
-		full := m.TriangleArea(t)
-		share, w := shareInside(ring, p, q, r)
-		volume += full * share * (w[0]*b.depthM[v[0]] + w[1]*b.depthM[v[1]] + w[2]*b.depthM[v[2]])
+		shoreShare = b.shoreInside(p.Ring)
 	}
-	return sumInterval[unit.CubicMeters](b, volume, func(at plane.Point, _ float64) float64 {
-		if inRing(ring, at) {
+	upper := max(0, p.Upper)
+	lower := unit.Meters(min(p.lower(), float64(c.MaxDepth())))
+	if lower <= upper {
+		return Interval[unit.CubicMeters]{}, Interval[unit.SquareMeters]{}
+	}
+	area, _ := c.At(upper)
+	within := func(at plane.Point) float64 {
+		if len(p.Ring) < 3 || inRing(p.Ring, at) {
 			return 1
 		}
 		return 0
+	}
+	// A depth near an end of the layer may in truth lie on either side of it.
+	blur := math.Hypot(b.missM/2, b.commonM)
+	volume := sumInterval[unit.CubicMeters](b, float64(c.Between(upper, lower)), func(at plane.Point, depthM float64) float64 {
+		return within(at) * (above(depthM-float64(upper), blur) - above(depthM-p.lower(), blur))
 	})
-}
-
-// VolumeBetween returns the volume of the layer between two drawdowns from the
-// level of the shoreline, in either order: the water above a thermocline is that
-// between zero and its depth.
-func (b *Bed) VolumeBetween(upper, lower unit.Meters) Interval[unit.CubicMeters] {
-	upper, lower = max(0, min(upper, lower)), max(0, upper, lower)
-	volume := float64(b.curve.Between(upper, lower))
-	return sumInterval[unit.CubicMeters](b, volume, func(_ plane.Point, depthM float64) float64 {
-		if depthM > float64(upper) && depthM <= float64(lower) {
-			return 1
-		}
-		return 0
-	})
-}
-
-// AreaAt returns the water area at a drawdown. Its doubt is that of the depths
-// near that level and of the outline.
-func (b *Bed) AreaAt(drawdown unit.Meters) Interval[unit.SquareMeters] {
-	area := b.curve.Area(drawdown)
 	// dA is minus the change of the volume's derivative, taken over a band of depth
 	// that holds a fair number of nodes.
 	band := 0.05 * float64(b.curve.MaxDepth())
-	out := sumInterval[unit.SquareMeters](b, float64(area), func(_ plane.Point, depthM float64) float64 {
-		if math.Abs(depthM-float64(drawdown)) < band && drawdown > 0 {
-			return 1 / (2 * band)
+	depths := sumInterval[unit.SquareMeters](b, float64(area), func(at plane.Point, depthM float64) float64 {
+		if math.Abs(depthM-float64(upper)) < band && upper > 0 {
+			return within(at) / (2 * band)
 		}
 		return 0
 	})
-	if area <= 0 {
-		return out
+	outline := b.areaSD * math.Sqrt(shoreShare) * float64(b.curve.Area(0)/max(area, 1e-9))
+	return volume, interval(area, math.Hypot(math.Log(float64(depths.High/area))/z95, min(outline, 1)))
+}
+
+// above returns the chance that a depth lies on the deep side of a level it stands
+// offM below, with a standard deviation of sdM.
+func above(offM, sdM float64) float64 {
+	switch {
+	case math.IsInf(offM, 0) || sdM <= 0:
+		if offM > 0 {
+			return 1
+		}
+		return 0
 	}
-	depths := math.Log(float64(out.High/area)) / z95
-	return interval(area, math.Hypot(depths, b.areaSD))
+	return math.Erfc(-offM/(sdM*math.Sqrt2)) / 2
+}
+
+// AreaAt returns the water area at a drawdown.
+func (b *Bed) AreaAt(drawdown unit.Meters) Interval[unit.SquareMeters] {
+	_, area := b.Part(Part{Upper: drawdown})
+	return area
+}
+
+// inside returns the curve of the water inside a ring, nil for none. Triangles that
+// the ring may cross are cut into equal pieces, and those count whose middle lies
+// inside.
+func (b *Bed) inside(ring []plane.Point) *curve.Curve {
+	m := &b.grid.Mesh
+	var part grid.Mesh
+	var depthM []float64
+	add := func(corners [3]plane.Point, depths [3]float64) {
+		k := int32(len(part.Points))
+		part.Points, depthM = append(part.Points, corners[:]...), append(depthM, depths[:]...)
+		part.Triangles = append(part.Triangles, [3]int32{k, k + 1, k + 2})
+	}
+	box := boxOf(ring)
+	for _, v := range m.Triangles {
+		corners := [3]plane.Point{m.Points[v[0]], m.Points[v[1]], m.Points[v[2]]}
+		depths := [3]float64{b.depthM[v[0]], b.depthM[v[1]], b.depthM[v[2]]}
+		switch {
+		case !box.meets(corners[0], corners[1], corners[2]):
+		case !crossed(ring, corners):
+			if inRing(ring, corners[0].Add(corners[1]).Add(corners[2]).Scale(1.0/3)) {
+				add(corners, depths)
+			}
+		default:
+			cut(corners, depths, func(c [3]plane.Point, d [3]float64) {
+				if inRing(ring, c[0].Add(c[1]).Add(c[2]).Scale(1.0/3)) {
+					add(c, d)
+				}
+			})
+		}
+	}
+	c, err := curve.New(&part, depthM)
+	if err != nil {
+		return nil // no triangle
+	}
+	return c
+}
+
+// crossed reports whether a side of the ring may enter the triangle's box.
+func crossed(ring []plane.Point, corners [3]plane.Point) bool {
+	tri := boxOf(corners[:])
+	for k, a := range ring {
+		if c := ring[(k+1)%len(ring)]; tri.meets(a, c, c) {
+			return true
+		}
+	}
+	return false
+}
+
+// cut hands out the equal pieces of a triangle with the depths at their corners.
+func cut(corners [3]plane.Point, depths [3]float64, use func(c [3]plane.Point, d [3]float64)) {
+	at := func(i, j int) (plane.Point, float64) {
+		u, v := float64(i)/pieces, float64(j)/pieces
+		w := 1 - u - v
+		return corners[0].Scale(w).Add(corners[1].Scale(u)).Add(corners[2].Scale(v)), max(0, w*depths[0]+u*depths[1]+v*depths[2])
+	}
+	piece := func(a, b, c [2]int) {
+		var p [3]plane.Point
+		var d [3]float64
+		for k, ij := range [3][2]int{a, b, c} {
+			p[k], d[k] = at(ij[0], ij[1])
+		}
+		use(p, d)
+	}
+	for i := range pieces {
+		for j := range pieces - i {
+			piece([2]int{i, j}, [2]int{i + 1, j}, [2]int{i, j + 1})
+			if i+j < pieces-1 {
+				piece([2]int{i + 1, j}, [2]int{i + 1, j + 1}, [2]int{i, j + 1})
+			}
+		}
+	}
+}
+
+// shoreInside returns the share of the shoreline that lies inside a ring.
+func (b *Bed) shoreInside(ring []plane.Point) float64 {
+	var in, all float64
+	for _, line := range b.shore.Rings() {
+		for k, a := range line {
+			c := line[(k+1)%len(line)]
+			n := int(a.Distance(c)) + 1
+			for j := range n {
+				all += a.Distance(c) / float64(n)
+				if inRing(ring, a.Lerp(c, (float64(j)+0.5)/float64(n))) {
+					in += a.Distance(c) / float64(n)
+				}
+			}
+		}
+	}
+	return in / all
 }
 
 // sumInterval returns the interval of a value that grows by weight(place, depth) m²
@@ -130,32 +242,4 @@ func inRing(ring []plane.Point, p plane.Point) bool {
 		}
 	}
 	return in
-}
-
-// shareInside returns the share of the triangle that lies in the ring and the
-// weights of its corners at that part's centroid, from the middles of equal pieces.
-func shareInside(ring []plane.Point, p, q, r plane.Point) (share float64, weights [3]float64) {
-	count := 0
-	for i := range pieces {
-		for j := range pieces - i {
-			for up := range 2 {
-				if up == 1 && i+j == pieces-1 {
-					continue // no piece upside down at the rim
-				}
-				off := float64(1+up) / 3
-				w := [3]float64{1: (float64(i) + off) / pieces, 2: (float64(j) + off) / pieces}
-				w[0] = 1 - w[1] - w[2]
-				if inRing(ring, p.Scale(w[0]).Add(q.Scale(w[1])).Add(r.Scale(w[2]))) {
-					count++
-					for k := range w {
-						weights[k] += w[k]
-					}
-				}
-			}
-		}
-	}
-	for k := range weights {
-		weights[k] /= float64(max(1, count))
-	}
-	return float64(count) / (pieces * pieces), weights
 }

@@ -123,7 +123,7 @@ func (r *Report) judge(in Input, soundings []bed.Sounding) {
 	}
 	found := make(map[bed.Rule]finding)
 	deepest, deepestAt := unit.Meters(0), Source{}
-	for i, flags := range r.Bed.Flags() {
+	for i, flags := range r.Flags {
 		at, depth := in.Readings[i].Source, unit.Meters(soundings[i].DepthM)
 		if flag, out := LeftOut(flags, soundings[i].Verdict); out {
 			f := found[flag.Rule]

@@ -17,13 +17,19 @@ type Report struct {
 	MeanDepth bed.Interval[unit.Meters]
 	MaxDepth  bed.Interval[unit.Meters]
 	Shoreline unit.Meters // its length, islands included
+	// Sediment is the muck between the soft and the firm bottom; nil where too few
+	// firm bottoms were sounded.
+	Sediment *bed.Interval[unit.CubicMeters]
 
 	Used, Rejected int // soundings; together as many as there were readings
 	Curve          []curve.Row
 	Warnings       []Warning
 
-	// Bed is the surface behind the figures.
-	Bed *bed.Bed
+	// Bed is the surface behind the figures, Muck the thickness of the sediment as a
+	// bed; Muck is nil where Sediment is.
+	Bed, Muck *bed.Bed
+	// Flags are what the rules found wrong with each reading, in their order.
+	Flags [][]bed.Flag
 	// Depths are what the readings came to, in their order, below the water
 	// surface of their day: a person's depth where one adjusted the reading, zero
 	// where there is none.
@@ -66,7 +72,11 @@ func Measure(in Input, progress func(share float64) bool) (*Report, error) {
 	r.Used = b.Diagnostics().Used
 	r.Rejected = len(in.Readings) - r.Used
 	r.Curve = b.Curve().Table(curveStep)
+	r.Flags = b.Flags()
 	r.judge(in, soundings)
+	if err := r.sediment(in, soundings, progress); err != nil {
+		return nil, err
+	}
 	return r, nil
 }
 

@@ -55,16 +55,23 @@ type Reading struct {
 	// the depth below the surface of the day to use.
 	Verdict   bed.Verdict
 	Corrected unit.Meters
-	Source    Source
+	// Firm is the reading to the firm bottom under soft muck, from where Depth
+	// counts and to whose soft bottom it goes.
+	Firm    unit.Meters
+	HasFirm bool
+	Source  Source
 }
 
 // Input is everything a survey is measured from.
 type Input struct {
-	Shore    *shore.Shore
-	Readings []Reading
-	Setups   map[string]Setup // by pass; a pass without one has the zero Setup
-	Bias     Bias
-	Warnings []Warning // what reading the files gave rise to; they lead the report's
+	Shore *shore.Shore
+	// ShoreLevel is the water level over the pond's benchmark on the day the shoreline
+	// was drawn; nil where nobody knows it.
+	ShoreLevel *unit.Meters
+	Readings   []Reading
+	Setups     map[string]Setup // by pass; a pass without one has the zero Setup
+	Bias       Bias
+	Warnings   []Warning // what reading the files gave rise to; they lead the report's
 }
 
 // Bias is what the user knows of errors that do not average out, as standard

@@ -25,6 +25,9 @@ func Report(r *survey.Report) *pb.SurveyReport {
 		SoundingsRejected: count(r.Rejected),
 		Warnings:          Warnings(r.Warnings),
 	}
+	if r.Sediment != nil {
+		m.SedimentM3 = interval(*r.Sediment)
+	}
 	for _, row := range r.Curve {
 		m.Curve = append(m.Curve, &pb.CurveRow{
 			DepthM:   float64(row.Drawdown),
@@ -95,7 +98,7 @@ func (p *Pond) sounding(i int) *pb.Sounding {
 	if q.Has&block.HasTemp != 0 {
 		m.WaterTempC = new(float64(q.WaterTempCC) / 100)
 	}
-	m.Flag, m.FlagRule = flag(r.Verdict, p.Report.Bed.Flags()[i])
+	m.Flag, m.FlagRule = flag(r.Verdict, p.Report.Flags[i])
 	if m.GetFlagRule() == "" && r.Verdict != bed.Undecided {
 		m.FlagRule = p.corrections[correctionKey{string(q.Log[:]), q.Seq}].GetReason()
 	}

@@ -121,6 +121,9 @@ func (f facts) input(soundings []state.Sounding) (survey.Input, error) {
 		return survey.Input{}, &ShorelineError{err}
 	}
 	in := survey.Input{Shore: s, Setups: make(map[string]survey.Setup), Warnings: f.doubts()}
+	if line.WaterLevelM != nil {
+		in.ShoreLevel = new(unit.Meters(line.GetWaterLevelM()))
+	}
 	if line.PositionErrorM != nil {
 		in.Bias.Outline = unit.Meters(line.GetPositionErrorM())
 	}
@@ -266,6 +269,9 @@ func (f facts) reading(pass string, q state.Sounding) survey.Reading {
 	}
 	if q.TimeMs != 0 {
 		r.Time = time.UnixMilli(q.TimeMs).UTC()
+	}
+	if q.Has&block.HasFirm != 0 {
+		r.Firm, r.HasFirm = unit.Meters(q.FirmMM)/1000, true
 	}
 	if q.Reference == block.BelowTransducer {
 		r.Reference = survey.BelowTransducer

@@ -162,16 +162,24 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 	return pond, nil
 }
 
-func (s *Service) measure(ctx context.Context, key pondKey, progress func(share float64) bool) (*Pond, error) {
+// read returns what is on record of a pond.
+func (s *Service) read(ctx context.Context, key pondKey) (facts, []state.Sounding, error) {
 	things, err := s.state.Things(ctx, key.tenant, key.pond)
 	if err != nil {
-		return nil, fmt.Errorf("records of the pond: %w", err)
+		return facts{}, nil, fmt.Errorf("records of the pond: %w", err)
 	}
 	soundings, err := s.state.Soundings(ctx, key.tenant, key.pond, nil)
 	if err != nil {
-		return nil, fmt.Errorf("soundings of the pond: %w", err)
+		return facts{}, nil, fmt.Errorf("soundings of the pond: %w", err)
 	}
-	f := gather(things)
+	return gather(things), soundings, nil
+}
+
+func (s *Service) measure(ctx context.Context, key pondKey, progress func(share float64) bool) (*Pond, error) {
+	f, soundings, err := s.read(ctx, key)
+	if err != nil {
+		return nil, err
+	}
 	in, err := f.input(soundings)
 	if err != nil {
 		return nil, err
@@ -233,11 +241,7 @@ func (s *Service) ListPonds(ctx context.Context, _ *pb.ListPondsRequest) (*pb.Li
 
 // Measure infers a pond's bed and reports on it.
 func (s *Service) Measure(ctx context.Context, req *pb.MeasureRequest) (*pb.MeasureResponse, error) {
-	id, err := block.IDFromBytes(req.GetPondId())
-	if err != nil {
-		return nil, fmt.Errorf("pond_id: %w", err)
-	}
-	pond, err := s.Measured(ctx, id, nil)
+	pond, err := s.measuredByID(ctx, req.GetPondId())
 	if err != nil {
 		return nil, err
 	}

@@ -282,7 +282,10 @@ type SurveyReport struct {
 	// with no water left.
 	Curve []*CurveRow `protobuf:"bytes,8,rep,name=curve,proto3" json:"curve,omitempty"`
 	// What to look at first.
-	Warnings      []*Warning `protobuf:"bytes,9,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	Warnings []*Warning `protobuf:"bytes,9,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	// Muck between the soft and the firm bottom, m³. Absent: the firm bottom was
+	// sounded at too few places.
+	SedimentM3    *Interval `protobuf:"bytes,11,opt,name=sediment_m3,json=sedimentM3,proto3" json:"sediment_m3,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -380,6 +383,13 @@ func (x *SurveyReport) GetWarnings() []*Warning {
 	return nil
 }
 
+func (x *SurveyReport) GetSedimentM3() *Interval {
+	if x != nil {
+		return x.SedimentM3
+	}
+	return nil
+}
+
 var File_pondwright_v1_report_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_report_proto_rawDesc = "" +
@@ -403,7 +413,7 @@ const file_pondwright_v1_report_proto_rawDesc = "" +
 	"\x04line\x18\x03 \x01(\rR\x04line\x12\x14\n" +
 	"\x05field\x18\x04 \x01(\tR\x05field\x12!\n" +
 	"\amessage\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\amessage\x12\x16\n" +
-	"\x06remedy\x18\x06 \x01(\tR\x06remedy\"\xd6\x03\n" +
+	"\x06remedy\x18\x06 \x01(\tR\x06remedy\"\x90\x04\n" +
 	"\fSurveyReport\x120\n" +
 	"\aarea_m2\x18\x01 \x01(\v2\x17.pondwright.v1.IntervalR\x06areaM2\x124\n" +
 	"\tvolume_m3\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\bvolumeM3\x129\n" +
@@ -415,7 +425,9 @@ const file_pondwright_v1_report_proto_rawDesc = "" +
 	"\x0esoundings_used\x18\x06 \x01(\rR\rsoundingsUsed\x12-\n" +
 	"\x12soundings_rejected\x18\a \x01(\rR\x11soundingsRejected\x12-\n" +
 	"\x05curve\x18\b \x03(\v2\x17.pondwright.v1.CurveRowR\x05curve\x122\n" +
-	"\bwarnings\x18\t \x03(\v2\x16.pondwright.v1.WarningR\bwarningsB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\bwarnings\x18\t \x03(\v2\x16.pondwright.v1.WarningR\bwarnings\x128\n" +
+	"\vsediment_m3\x18\v \x01(\v2\x17.pondwright.v1.IntervalR\n" +
+	"sedimentM3B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_report_proto_rawDescOnce sync.Once
@@ -443,11 +455,12 @@ var file_pondwright_v1_report_proto_depIdxs = []int32{
 	0, // 3: pondwright.v1.SurveyReport.max_depth_m:type_name -> pondwright.v1.Interval
 	1, // 4: pondwright.v1.SurveyReport.curve:type_name -> pondwright.v1.CurveRow
 	2, // 5: pondwright.v1.SurveyReport.warnings:type_name -> pondwright.v1.Warning
-	6, // [6:6] is the sub-list for method output_type
-	6, // [6:6] is the sub-list for method input_type
-	6, // [6:6] is the sub-list for extension type_name
-	6, // [6:6] is the sub-list for extension extendee
-	0, // [0:6] is the sub-list for field type_name
+	0, // 6: pondwright.v1.SurveyReport.sediment_m3:type_name -> pondwright.v1.Interval
+	7, // [7:7] is the sub-list for method output_type
+	7, // [7:7] is the sub-list for method input_type
+	7, // [7:7] is the sub-list for extension type_name
+	7, // [7:7] is the sub-list for extension extendee
+	0, // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_report_proto_init() }

@@ -395,7 +395,7 @@ var File_pondwright_v1_survey_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\n" +
-	"\"pondwright/v1/survey_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19pondwright/v1/guess.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/report.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1cpondwright/v1/transect.proto\"\x12\n" +
+	"\"pondwright/v1/survey_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1apondwright/v1/change.proto\x1a\x19pondwright/v1/guess.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/report.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x19pondwright/v1/stage.proto\x1a\x1cpondwright/v1/transect.proto\"\x12\n" +
 	"\x10ListPondsRequest\"\x88\x02\n" +
 	"\vPondSummary\x12 \n" +
 	"\apond_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x06pondId\x12'\n" +
@@ -415,13 +415,17 @@ const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\vcell_tokens\x18\x02 \x03(\tB\x1f\xbaH\x1c\x92\x01\x19\x10\xe8\a\"\x14r\x122\x10^[0-9a-f]{1,16}$R\n" +
 	"cellTokens\"Y\n" +
 	"\x15ListSoundingsResponse\x12@\n" +
-	"\tsoundings\x18\x01 \x03(\v2\x17.pondwright.v1.SoundingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\tsoundings2\xb0\x03\n" +
+	"\tsoundings\x18\x01 \x03(\v2\x17.pondwright.v1.SoundingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\tsoundings2\xb8\x05\n" +
 	"\rSurveyService\x12N\n" +
 	"\tListPonds\x12\x1f.pondwright.v1.ListPondsRequest\x1a .pondwright.v1.ListPondsResponse\x12H\n" +
 	"\aMeasure\x12\x1d.pondwright.v1.MeasureRequest\x1a\x1e.pondwright.v1.MeasureResponse\x12\\\n" +
 	"\rListSoundings\x12#.pondwright.v1.ListSoundingsRequest\x1a$.pondwright.v1.ListSoundingsResponse0\x01\x12B\n" +
 	"\x05Guess\x12\x1b.pondwright.v1.GuessRequest\x1a\x1c.pondwright.v1.GuessResponse\x12c\n" +
-	"\x10ProposeTransects\x12&.pondwright.v1.ProposeTransectsRequest\x1a'.pondwright.v1.ProposeTransectsResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x10ProposeTransects\x12&.pondwright.v1.ProposeTransectsRequest\x1a'.pondwright.v1.ProposeTransectsResponse\x12]\n" +
+	"\x0eCompareSurveys\x12$.pondwright.v1.CompareSurveysRequest\x1a%.pondwright.v1.CompareSurveysResponse\x12Q\n" +
+	"\n" +
+	"ReadStages\x12 .pondwright.v1.ReadStagesRequest\x1a!.pondwright.v1.ReadStagesResponse\x12T\n" +
+	"\vMeasurePart\x12!.pondwright.v1.MeasurePartRequest\x1a\".pondwright.v1.MeasurePartResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_survey_service_proto_rawDescOnce sync.Once
@@ -450,8 +454,14 @@ var file_pondwright_v1_survey_service_proto_goTypes = []any{
 	(*Sounding)(nil),                 // 10: pondwright.v1.Sounding
 	(*GuessRequest)(nil),             // 11: pondwright.v1.GuessRequest
 	(*ProposeTransectsRequest)(nil),  // 12: pondwright.v1.ProposeTransectsRequest
-	(*GuessResponse)(nil),            // 13: pondwright.v1.GuessResponse
-	(*ProposeTransectsResponse)(nil), // 14: pondwright.v1.ProposeTransectsResponse
+	(*CompareSurveysRequest)(nil),    // 13: pondwright.v1.CompareSurveysRequest
+	(*ReadStagesRequest)(nil),        // 14: pondwright.v1.ReadStagesRequest
+	(*MeasurePartRequest)(nil),       // 15: pondwright.v1.MeasurePartRequest
+	(*GuessResponse)(nil),            // 16: pondwright.v1.GuessResponse
+	(*ProposeTransectsResponse)(nil), // 17: pondwright.v1.ProposeTransectsResponse
+	(*CompareSurveysResponse)(nil),   // 18: pondwright.v1.CompareSurveysResponse
+	(*ReadStagesResponse)(nil),       // 19: pondwright.v1.ReadStagesResponse
+	(*MeasurePartResponse)(nil),      // 20: pondwright.v1.MeasurePartResponse
 }
 var file_pondwright_v1_survey_service_proto_depIdxs = []int32{
 	7,  // 0: pondwright.v1.PondSummary.pond:type_name -> pondwright.v1.Pond
@@ -464,13 +474,19 @@ var file_pondwright_v1_survey_service_proto_depIdxs = []int32{
 	5,  // 7: pondwright.v1.SurveyService.ListSoundings:input_type -> pondwright.v1.ListSoundingsRequest
 	11, // 8: pondwright.v1.SurveyService.Guess:input_type -> pondwright.v1.GuessRequest
 	12, // 9: pondwright.v1.SurveyService.ProposeTransects:input_type -> pondwright.v1.ProposeTransectsRequest
-	2,  // 10: pondwright.v1.SurveyService.ListPonds:output_type -> pondwright.v1.ListPondsResponse
-	4,  // 11: pondwright.v1.SurveyService.Measure:output_type -> pondwright.v1.MeasureResponse
-	6,  // 12: pondwright.v1.SurveyService.ListSoundings:output_type -> pondwright.v1.ListSoundingsResponse
-	13, // 13: pondwright.v1.SurveyService.Guess:output_type -> pondwright.v1.GuessResponse
-	14, // 14: pondwright.v1.SurveyService.ProposeTransects:output_type -> pondwright.v1.ProposeTransectsResponse
-	10, // [10:15] is the sub-list for method output_type
-	5,  // [5:10] is the sub-list for method input_type
+	13, // 10: pondwright.v1.SurveyService.CompareSurveys:input_type -> pondwright.v1.CompareSurveysRequest
+	14, // 11: pondwright.v1.SurveyService.ReadStages:input_type -> pondwright.v1.ReadStagesRequest
+	15, // 12: pondwright.v1.SurveyService.MeasurePart:input_type -> pondwright.v1.MeasurePartRequest
+	2,  // 13: pondwright.v1.SurveyService.ListPonds:output_type -> pondwright.v1.ListPondsResponse
+	4,  // 14: pondwright.v1.SurveyService.Measure:output_type -> pondwright.v1.MeasureResponse
+	6,  // 15: pondwright.v1.SurveyService.ListSoundings:output_type -> pondwright.v1.ListSoundingsResponse
+	16, // 16: pondwright.v1.SurveyService.Guess:output_type -> pondwright.v1.GuessResponse
+	17, // 17: pondwright.v1.SurveyService.ProposeTransects:output_type -> pondwright.v1.ProposeTransectsResponse
+	18, // 18: pondwright.v1.SurveyService.CompareSurveys:output_type -> pondwright.v1.CompareSurveysResponse
+	19, // 19: pondwright.v1.SurveyService.ReadStages:output_type -> pondwright.v1.ReadStagesResponse
+	20, // 20: pondwright.v1.SurveyService.MeasurePart:output_type -> pondwright.v1.MeasurePartResponse
+	13, // [13:21] is the sub-list for method output_type
+	5,  // [5:13] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -481,10 +497,12 @@ func file_pondwright_v1_survey_service_proto_init() {
 	if File_pondwright_v1_survey_service_proto != nil {
 		return
 	}
+	file_pondwright_v1_change_proto_init()
 	file_pondwright_v1_guess_proto_init()
 	file_pondwright_v1_pond_proto_init()
 	file_pondwright_v1_report_proto_init()
 	file_pondwright_v1_sounding_proto_init()
+	file_pondwright_v1_stage_proto_init()
 	file_pondwright_v1_transect_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -24,6 +24,9 @@ const (
 	SurveyService_ListSoundings_FullMethodName    = "/pondwright.v1.SurveyService/ListSoundings"
 	SurveyService_Guess_FullMethodName            = "/pondwright.v1.SurveyService/Guess"
 	SurveyService_ProposeTransects_FullMethodName = "/pondwright.v1.SurveyService/ProposeTransects"
+	SurveyService_CompareSurveys_FullMethodName   = "/pondwright.v1.SurveyService/CompareSurveys"
+	SurveyService_ReadStages_FullMethodName       = "/pondwright.v1.SurveyService/ReadStages"
+	SurveyService_MeasurePart_FullMethodName      = "/pondwright.v1.SurveyService/MeasurePart"
 )
 
 // SurveyServiceClient is the client API for SurveyService service.
@@ -45,6 +48,12 @@ type SurveyServiceClient interface {
 	Guess(ctx context.Context, in *GuessRequest, opts ...grpc.CallOption) (*GuessResponse, error)
 	// ProposeTransects plans the lines to run from the outline alone.
 	ProposeTransects(ctx context.Context, in *ProposeTransectsRequest, opts ...grpc.CallOption) (*ProposeTransectsResponse, error)
+	// CompareSurveys says what changed between two surveys of a pond.
+	CompareSurveys(ctx context.Context, in *CompareSurveysRequest, opts ...grpc.CallOption) (*CompareSurveysResponse, error)
+	// ReadStages reads area and volume at every level, and levels for volumes.
+	ReadStages(ctx context.Context, in *ReadStagesRequest, opts ...grpc.CallOption) (*ReadStagesResponse, error)
+	// MeasurePart measures a layer of the pond, a part inside a ring, or both.
+	MeasurePart(ctx context.Context, in *MeasurePartRequest, opts ...grpc.CallOption) (*MeasurePartResponse, error)
 }
 
 type surveyServiceClient struct {
@@ -114,6 +123,36 @@ func (c *surveyServiceClient) ProposeTransects(ctx context.Context, in *ProposeT
 	return out, nil
 }
 
+func (c *surveyServiceClient) CompareSurveys(ctx context.Context, in *CompareSurveysRequest, opts ...grpc.CallOption) (*CompareSurveysResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CompareSurveysResponse)
+	err := c.cc.Invoke(ctx, SurveyService_CompareSurveys_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *surveyServiceClient) ReadStages(ctx context.Context, in *ReadStagesRequest, opts ...grpc.CallOption) (*ReadStagesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ReadStagesResponse)
+	err := c.cc.Invoke(ctx, SurveyService_ReadStages_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *surveyServiceClient) MeasurePart(ctx context.Context, in *MeasurePartRequest, opts ...grpc.CallOption) (*MeasurePartResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(MeasurePartResponse)
+	err := c.cc.Invoke(ctx, SurveyService_MeasurePart_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // SurveyServiceServer is the server API for SurveyService service.
 // All implementations must embed UnimplementedSurveyServiceServer
 // for forward compatibility.
@@ -133,6 +172,12 @@ type SurveyServiceServer interface {
 	Guess(context.Context, *GuessRequest) (*GuessResponse, error)
 	// ProposeTransects plans the lines to run from the outline alone.
 	ProposeTransects(context.Context, *ProposeTransectsRequest) (*ProposeTransectsResponse, error)
+	// CompareSurveys says what changed between two surveys of a pond.
+	CompareSurveys(context.Context, *CompareSurveysRequest) (*CompareSurveysResponse, error)
+	// ReadStages reads area and volume at every level, and levels for volumes.
+	ReadStages(context.Context, *ReadStagesRequest) (*ReadStagesResponse, error)
+	// MeasurePart measures a layer of the pond, a part inside a ring, or both.
+	MeasurePart(context.Context, *MeasurePartRequest) (*MeasurePartResponse, error)
 	mustEmbedUnimplementedSurveyServiceServer()
 }
 
@@ -157,6 +202,15 @@ func (UnimplementedSurveyServiceServer) Guess(context.Context, *GuessRequest) (*
 }
 func (UnimplementedSurveyServiceServer) ProposeTransects(context.Context, *ProposeTransectsRequest) (*ProposeTransectsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ProposeTransects not implemented")
+}
+func (UnimplementedSurveyServiceServer) CompareSurveys(context.Context, *CompareSurveysRequest) (*CompareSurveysResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CompareSurveys not implemented")
+}
+func (UnimplementedSurveyServiceServer) ReadStages(context.Context, *ReadStagesRequest) (*ReadStagesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReadStages not implemented")
+}
+func (UnimplementedSurveyServiceServer) MeasurePart(context.Context, *MeasurePartRequest) (*MeasurePartResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method MeasurePart not implemented")
 }
 func (UnimplementedSurveyServiceServer) mustEmbedUnimplementedSurveyServiceServer() {}
 func (UnimplementedSurveyServiceServer) testEmbeddedByValue()                       {}
@@ -262,6 +316,60 @@ func _SurveyService_ProposeTransects_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SurveyService_CompareSurveys_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CompareSurveysRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SurveyServiceServer).CompareSurveys(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SurveyService_CompareSurveys_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SurveyServiceServer).CompareSurveys(ctx, req.(*CompareSurveysRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SurveyService_ReadStages_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReadStagesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SurveyServiceServer).ReadStages(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SurveyService_ReadStages_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SurveyServiceServer).ReadStages(ctx, req.(*ReadStagesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _SurveyService_MeasurePart_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(MeasurePartRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(SurveyServiceServer).MeasurePart(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: SurveyService_MeasurePart_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(SurveyServiceServer).MeasurePart(ctx, req.(*MeasurePartRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // SurveyService_ServiceDesc is the grpc.ServiceDesc for SurveyService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -284,6 +392,18 @@ var SurveyService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ProposeTransects",
 			Handler:    _SurveyService_ProposeTransects_Handler,
+		},
+		{
+			MethodName: "CompareSurveys",
+			Handler:    _SurveyService_CompareSurveys_Handler,
+		},
+		{
+			MethodName: "ReadStages",
+			Handler:    _SurveyService_ReadStages_Handler,
+		},
+		{
+			MethodName: "MeasurePart",
+			Handler:    _SurveyService_MeasurePart_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
