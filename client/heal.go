@@ -36,17 +36,42 @@ func (c *Client) heal(ctx context.Context, api pb.SyncServiceClient) error {
 	return nil
 }
 
+// park sets aside blocks that the server cannot take, so that what follows them is
+// not held up, and reports whether it did with any. The server is asked first what it
+// holds: it may have taken the same block over an earlier connection, of which this
+// device has not heard.
+func (c *Client) park(ctx context.Context, api pb.SyncServiceClient, blocks map[block.ID]poison) (parked bool, err error) {
+	for _, l := range c.store.Logs() {
+		p, ok := blocks[l.ID]
+		if !ok {
+			continue
+		}
+		common, err := c.findCommon(ctx, api, l)
+		if err != nil {
+			return parked, fmt.Errorf("find how far log %v is held: %w", l.ID, err)
+		}
+		if common+1 != p.first {
+			continue // the next push goes on from there
+		}
+		if err := c.store.Park(l.ID, common, p.why); err != nil {
+			return parked, err
+		}
+		parked = true
+	}
+	return parked, nil
+}
+
 // offerPulled offers what other devices wrote and this one pulled: a server that was
 // put back to an earlier day may hold less of it. Where it has come to hold other
 // entries it keeps these aside, and so does this device, whose copy then gives way to
 // the server's: one log reads the same everywhere.
 func (c *Client) offerPulled(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
-	others, err := c.pushAll(ctx, api, c.store.Heads(store.Pulled), r)
+	f, err := c.pushAll(ctx, api, c.store.Heads(store.Pulled), r)
 	if err != nil && !stopsOneLog(err) {
 		return err
 	}
 	for _, l := range c.store.Logs() {
-		if !slices.Contains(others, l.ID) || planted.Is("stale-copy-kept") {
+		if !slices.Contains(f.others, l.ID) || planted.Is("stale-copy-kept") {
 			continue
 		}
 		common, err := c.findCommon(ctx, api, l)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"time"
 
 	"google.golang.org/grpc"
@@ -26,24 +27,37 @@ const (
 
 // push offers every log of this device, new entries or not: the server's answer
 // shows if it was put back to an earlier day.
-func (c *Client) push(ctx context.Context, api pb.SyncServiceClient, r *Result) error {
-	_, err := c.pushAll(ctx, api, c.store.Heads(store.Pushed), r)
-	return err
+func (c *Client) push(ctx context.Context, api pb.SyncServiceClient, r *Result) (found, error) {
+	return c.pushAll(ctx, api, c.store.Heads(store.Pushed), r)
 }
 
-// pushAll offers logs. Of those that others wrote it returns the ones of which the
-// server holds other entries.
-func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (others []block.ID, err error) {
+// found is what a push found out and did not settle.
+type found struct {
+	others []block.ID          // logs of other devices of which the server holds other entries
+	poison map[block.ID]poison // by log of this device
+}
+
+// poison is a block that the server cannot take.
+type poison struct {
+	first uint64
+	why   string
+}
+
+// pushAll offers logs.
+func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (found, error) {
+	all := found{poison: map[block.ID]poison{}}
+	var err error
 	for len(heads) > 0 {
 		n := min(len(heads), maxLogs)
 		some, stopped := c.pushLogs(ctx, api, heads[:n], r)
-		others, err = append(others, some...), errors.Join(err, stopped)
+		all.others, err = append(all.others, some.others...), errors.Join(err, stopped)
+		maps.Copy(all.poison, some.poison)
 		if stopped != nil && !stopsOneLog(stopped) {
 			break
 		}
 		heads = heads[n:]
 	}
-	return others, err
+	return all, err
 }
 
 // pushing is one push stream.
@@ -53,26 +67,24 @@ type pushing struct {
 	sender   *exchange.Sender
 	watch    *watchdog
 	archived map[block.ID]uint64
-	poison   map[block.ID]string // logs whose next block the server cannot take, and why
-	broken   error               // blocks this device cannot read
-	acked    bool                // the server took something
-	others   []block.ID          // logs of others that the server holds otherwise
+	found    found
+	broken   error // blocks this device cannot read
+	acked    bool  // the server took something
 }
 
 // pushLogs pushes some logs, from what was acknowledged last: the first blocks go out
-// with the Hello. A server that was put back to an earlier day is asked first. It
-// returns the logs of others of which the server holds other entries.
-func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (others []block.ID, err error) {
-	others, err = c.pushOnce(ctx, api, heads, c.store.Resumable(), r)
+// with the Hello. A server that was put back to an earlier day is asked first.
+func (c *Client) pushLogs(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (found, error) {
+	f, err := c.pushOnce(ctx, api, heads, c.store.Resumable(), r)
 	if errors.Is(err, exchange.ErrAssumed) {
-		others, err = c.pushOnce(ctx, api, heads, nil, r)
+		f, err = c.pushOnce(ctx, api, heads, nil, r)
 	}
-	return others, err
+	return f, err
 }
 
-func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, resumable map[block.ID]uint64, r *Result) (others []block.ID, err error) {
+func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, resumable map[block.ID]uint64, r *Result) (found, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
-	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, poison: map[block.ID]string{}}
+	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, found: found{poison: map[block.ID]poison{}}}
 	for log, durable := range resumable {
 		p.sender.Assume(log, durable)
 	}
@@ -81,7 +93,7 @@ func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads [
 	stream, err := api.Push(ctx)
 	if err != nil {
 		cancel(nil)
-		return nil, causeOf(ctx, err)
+		return found{}, causeOf(ctx, err)
 	}
 	p.stream = stream
 	answers := make(chan answer)
@@ -93,7 +105,7 @@ func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads [
 	}()
 	err = p.run(ctx, answers, heads, r)
 	err = errors.Join(err, p.note(heads))
-	return p.others, err
+	return p.found, err
 }
 
 // answer is a message from the server, or the end of the stream.
@@ -242,7 +254,7 @@ func (p *pushing) hear(ctx context.Context, answers <-chan answer) error {
 			return fmt.Errorf("%w: %w", exchange.ErrProtocol, err)
 		}
 		if !m.Nack.GetRetryable() && m.Nack.GetReason() == pb.Reason_REASON_BLOCK_INVALID {
-			p.poison[log] = m.Nack.GetMessage()
+			p.found.poison[log] = poison{m.Nack.GetFirstSeq(), m.Nack.GetMessage()}
 		}
 		return p.sender.Nack(log, m.Nack.GetReason() == pb.Reason_REASON_LOG_FORKED, m.Nack.GetMessage())
 	}
@@ -266,13 +278,12 @@ func (p *pushing) note(heads []exchange.Head) error {
 		}
 		if !p.c.store.Owns(h.Log) {
 			if stop.Forked {
-				p.others = append(p.others, h.Log)
+				p.found.others = append(p.found.others, h.Log)
 			}
 			continue // anything else is its writer's to settle
 		}
-		if reason, poison := p.poison[h.Log]; poison {
-			err = errors.Join(err, p.c.store.Park(h.Log, stop.After, reason))
-			continue
+		if _, ok := p.found.poison[h.Log]; ok && !stop.Forked {
+			continue // see park
 		}
 		why, kind := stop.Reason, ErrRefused
 		if stop.Forked {

@@ -93,12 +93,16 @@ func (c *Client) pushAndHeal(ctx context.Context, api pb.SyncServiceClient, r *R
 		if err := c.heal(ctx, api); err != nil {
 			return errors.Join(refused, err)
 		}
-		parked := c.store.Parked()
-		err := c.push(ctx, api, r)
-		if c.store.Parked() > parked {
-			refused = fmt.Errorf("%w: it is parked on this device, see its status", ErrRefused)
-		} else if !errors.Is(err, ErrForked) {
+		f, err := c.push(ctx, api, r)
+		if err != nil && !stopsOneLog(err) {
 			return errors.Join(refused, err)
+		}
+		parked, parkErr := c.park(ctx, api, f.poison)
+		if parked {
+			refused = fmt.Errorf("%w: it is parked on this device, see its status", ErrRefused)
+		}
+		if parkErr != nil || len(f.poison) == 0 && !errors.Is(err, ErrForked) {
+			return errors.Join(refused, err, parkErr)
 		}
 	}
 	return fmt.Errorf("%w: logs keep forking or being refused", ErrForked)

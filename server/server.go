@@ -106,6 +106,10 @@ type Server struct {
 	unwatch  func()        // ends the watch over open streams
 }
 
+// schemaChecker is made once: it compiles the rules of each message when it first sees
+// one.
+var schemaChecker = sync.OnceValues(func() (protovalidate.Validator, error) { return protovalidate.New() })
+
 // Open opens the folder, making it if needed, and brings the state up to date
 // behind the scenes.
 func Open(cfg Config) (*Server, error) {
@@ -127,7 +131,7 @@ func Open(cfg Config) (*Server, error) {
 	if cfg.Every == nil {
 		cfg.Every = every
 	}
-	validator, err := protovalidate.New()
+	validator, err := schemaChecker()
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}

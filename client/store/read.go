@@ -129,12 +129,13 @@ func (s *Store) chunkFrom(log block.ID, first uint64, kind block.Kind) (Chunk, e
 				return err
 			}
 			c.FirstSeq = binary.BigEndian.Uint64(it.Item().Key()[17:])
+			if h, err := block.ParseHeader(frame); err == nil && h.Kind != kind {
+				continue // sound as far as it has been looked at, and not unpacked
+			}
 			if b, err = parse(frame); err != nil {
 				return err
 			}
-			if b.Kind == kind {
-				break
-			}
+			break
 		}
 		found = true
 		c.Header = b.Header

@@ -13,6 +13,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"syscall"
@@ -96,6 +97,7 @@ type result struct {
 
 func rehearse(ctx context.Context, o *options, out, errs io.Writer) int {
 	began := time.Now()
+	debug.SetGCPercent(400) // stores come and go, and each is small
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	without := strings.Split(o.without, ",")

@@ -143,24 +143,10 @@ func pack(h Header, columns []byte, codec Codec) ([]byte, Codec, error) {
 // columns are decompressed but not yet unpacked: see Payload. The error wraps
 // ErrCorrupt or ErrUnknownCodec.
 func Parse(frame []byte) (*Block, error) {
-	if len(frame) > MaxFrameBytes {
-		return nil, corrupt("frame is %d bytes long, at most %d", len(frame), MaxFrameBytes)
-	}
-	if len(frame) < frameLead+fixedHeaderBytes+4+frameTrail {
-		return nil, corrupt("frame is cut short")
-	}
-	body := frame[:len(frame)-frameTrail]
-	if binary.BigEndian.Uint32(frame[len(body):]) != crc32.Checksum(body, castagnoli) && !planted.Is("checksum-unchecked") {
-		return nil, corrupt("checksum does not match")
-	}
-	if frame[0] != Version {
-		return nil, corrupt("format version %d is unknown", frame[0])
-	}
-	h, rest, err := parseHeader(body[frameLead:])
+	h, header, rest, err := open(frame)
 	if err != nil {
 		return nil, err
 	}
-	header := body[frameLead : len(body)-len(rest)]
 	if len(rest) < 4 || int64(binary.BigEndian.Uint32(rest)) != int64(len(rest)-4) {
 		return nil, corrupt("length of the columns does not match")
 	}
@@ -185,6 +171,33 @@ func Parse(frame []byte) (*Block, error) {
 		return nil, corrupt("columns are %d bytes long, at most %d", len(columns), MaxColumnsBytes)
 	}
 	return &Block{Header: h, Hash: hashOf(header, columns), Frame: frame, columns: columns}, nil
+}
+
+// ParseHeader checks a frame's checksum and reads its header; the columns stay
+// packed. The error wraps ErrCorrupt.
+func ParseHeader(frame []byte) (Header, error) {
+	h, _, _, err := open(frame)
+	return h, err
+}
+
+// open checks a frame's checksum and returns its header, as read and as bytes, and
+// what follows it.
+func open(frame []byte) (h Header, header, rest []byte, err error) {
+	if len(frame) > MaxFrameBytes {
+		return h, nil, nil, corrupt("frame is %d bytes long, at most %d", len(frame), MaxFrameBytes)
+	}
+	if len(frame) < frameLead+fixedHeaderBytes+4+frameTrail {
+		return h, nil, nil, corrupt("frame is cut short")
+	}
+	body := frame[:len(frame)-frameTrail]
+	if binary.BigEndian.Uint32(frame[len(body):]) != crc32.Checksum(body, castagnoli) && !planted.Is("checksum-unchecked") {
+		return h, nil, nil, corrupt("checksum does not match")
+	}
+	if frame[0] != Version {
+		return h, nil, nil, corrupt("format version %d is unknown", frame[0])
+	}
+	h, rest, err = parseHeader(body[frameLead:])
+	return h, body[frameLead : len(body)-len(rest)], rest, err
 }
 
 // Payload unpacks the entries. A column of a later revision is skipped.

@@ -71,7 +71,7 @@ type submission struct {
 // A group is what one sync covers.
 const (
 	groupBlocks = 64
-	groupBytes  = 1 << 20
+	groupBytes  = 512 << 10
 )
 
 // reserveBytes is what the disk must have left before anything is written: a write
@@ -107,13 +107,14 @@ func Open(opt Options) (*Badger, error) {
 
 // profile leaves Badger's own syncing off because the one writer calls Sync after
 // each commit and before the next, which is the same work in two visible steps: a
-// transaction lies whole in the memtable that Sync covers. Frames are compressed
+// transaction lies whole in the memtable that Sync covers. That is as small as a group
+// allows, since its memory is cleared on each start. Frames are compressed
 // already and stay below the value log's threshold.
 func profile(dir string) badger.Options {
 	return badger.DefaultOptions(dir).
 		WithSyncWrites(false).
 		WithDetectConflicts(false). // one writer
-		WithMemTableSize(16 << 20).
+		WithMemTableSize(8 << 20).
 		WithNumMemtables(3).
 		WithValueLogFileSize(64 << 20).
 		WithValueThreshold(1 << 20).

@@ -14,10 +14,11 @@ import (
 	"pondwright/server/journal"
 )
 
-// One transaction takes so much, well below what Badger allows.
+// One transaction takes so much, and at most an entry of the journal more: well below
+// what Badger allows.
 const (
-	maxTxnKeys  = 10_000
-	maxTxnBytes = 2 << 20
+	maxTxnKeys  = 8000
+	maxTxnBytes = 640 << 10
 )
 
 // follow applies the journal until the context ends or something fails.

@@ -62,12 +62,13 @@ func Open(dir string, j journal.Journal) (*State, error) {
 	return s, nil
 }
 
-// profile does not sync: what a power cut takes is read from the journal again.
+// profile does not sync: what a power cut takes is read from the journal again. A table
+// in memory is as small as the largest transaction allows: it is cleared on each start.
 func profile(dir string) badger.Options {
 	return badger.DefaultOptions(dir).
 		WithSyncWrites(false).
 		WithDetectConflicts(false). // one writer
-		WithMemTableSize(32 << 20).
+		WithMemTableSize(8 << 20).
 		WithNumMemtables(3).
 		WithValueLogFileSize(64 << 20).
 		WithValueThreshold(1 << 20).
@@ -102,7 +103,22 @@ func (s *State) resume() error {
 			return nil
 		}
 	}
+	if empty, err := s.empty(); empty || err != nil {
+		return err
+	}
 	return s.db.DropAll()
+}
+
+// empty reports whether the database holds nothing at all.
+func (s *State) empty() (empty bool, err error) {
+	err = s.db.View(func(txn *badger.Txn) error {
+		it := txn.NewIterator(badger.IteratorOptions{})
+		defer it.Close()
+		it.Rewind()
+		empty = !it.Valid()
+		return nil
+	})
+	return empty, err
 }
 
 func cursorValue(pos uint64, chain exchange.Chain) []byte {

@@ -70,9 +70,12 @@ type world struct {
 	rollbacks int            // how often the server was put back
 	survivors map[int32]bool // writes that somebody held since: none of them may get lost
 
-	mu    sync.Mutex
-	acked map[block.ID]uint64 // by log, what the server promised
-	view  *view               // what a reader that follows has seen
+	mu     sync.Mutex
+	acked  map[block.ID]uint64 // by log, what the server promised
+	view   *view               // what a reader that follows has seen
+	line   *grpc.ClientConn    // without faults, to the server in its life lineTo
+	lineTo int
+	looked looked
 	// parked are writes in blocks that the server refused.
 	parked map[int32]bool
 }
@@ -157,7 +160,7 @@ func (w *world) open(ctx context.Context) error {
 }
 
 func (w *world) close() error {
-	err := w.shore.end()
+	err := errors.Join(w.hangUp(), w.shore.end())
 	for _, b := range w.boats {
 		if b.c != nil {
 			err = errors.Join(err, b.c.Close())
@@ -418,7 +421,7 @@ func (w *world) backup() error {
 
 // newer lets a device of a later version push: a block with a header field that
 // nobody here knows, and one in a codec that nobody here can unpack.
-func (w *world) newer(ctx context.Context, pond block.ID, n int) (err error) {
+func (w *world) newer(ctx context.Context, pond block.ID, n int) error {
 	w.guests++
 	w.next++
 	log := block.ID{0xee, byte(w.guests)}
@@ -441,7 +444,6 @@ func (w *world) newer(ctx context.Context, pond block.ID, n int) (err error) {
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, conn.Close()) }()
 	stream, err := pb.NewSyncServiceClient(conn).Push(ctx)
 	if err != nil {
 		return err
@@ -473,7 +475,27 @@ func (w *world) newer(ctx context.Context, pond block.ID, n int) (err error) {
 	return nil
 }
 
-// plain connects to the server without any fault.
+// plain returns a connection to the server without any fault, one for each of its
+// lives.
 func (w *world) plain() (*grpc.ClientConn, error) {
-	return client.Dial("passthrough:///shore", grpc.WithContextDialer(dialer(w.shore)))
+	if w.line != nil && w.lineTo == w.shore.lives {
+		return w.line, nil
+	}
+	if err := w.hangUp(); err != nil {
+		return nil, err
+	}
+	conn, err := client.Dial("passthrough:///shore", grpc.WithContextDialer(dialer(w.shore)))
+	if err == nil {
+		w.line, w.lineTo = conn, w.shore.lives
+	}
+	return conn, err
+}
+
+// hangUp ends that connection.
+func (w *world) hangUp() error {
+	if w.line == nil {
+		return nil
+	}
+	defer func() { w.line = nil }()
+	return w.line.Close()
 }

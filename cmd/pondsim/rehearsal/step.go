@@ -60,6 +60,9 @@ const (
 	doWait     = "wait"     // time passes
 )
 
+// ashore are the actions that leave every boat as it is.
+var ashore = map[string]bool{doRestart: true, doBackup: true, doRollback: true, doNewer: true, doWait: true}
+
 // Faults of a sync. The first group strikes a message, the second the connection
 // at a byte, the third the server at a point of its write path, the last the boat.
 const (
