@@ -6,8 +6,6 @@ import (
 	"math"
 	"time"
 
-	"github.com/golang/geo/s1"
-
 	"pondwright/calc/air"
 	"pondwright/calc/sun"
 	"pondwright/calc/unit"
@@ -47,8 +45,8 @@ type drive struct {
 	panel   sun.Panel
 	count   int // panels
 	store   unit.WattHours
-	always  bool // a whole day whatever the source: to see what the air alone could do
 	wind    [12]unit.Seconds
+	held    *[12]unit.Seconds // run so long whatever the load: to see what the air alone could do
 }
 
 // ErrNoSource says that a power names no source that the plan knows.
@@ -169,19 +167,18 @@ func (d *drive) drawn(load unit.Watts) unit.Watts {
 
 // hours reports the run a day, by month, of machines that take a load.
 func (d *drive) hours(load unit.Watts) ([12]unit.Seconds, error) {
-	day := [12]unit.Seconds{}
-	for i := range day {
-		day[i] = unit.Hours(24)
+	if d == nil {
+		return wholeDay(), nil
 	}
-	if d == nil || d.always {
-		return day, nil
+	if d.held != nil {
+		return *d.held, nil
 	}
 	drawn := max(1, d.drawn(load)) // package sun knows no load below a watt
 	switch d.power.Source {
 	case WindMill:
 		return d.wind, nil
 	case Grid:
-		return day, nil
+		return wholeDay(), nil
 	case SunBattery:
 		return d.site.StorageHours(d.panel, d.array(), d.store, d.need(drawn))
 	default:
@@ -240,6 +237,21 @@ func (d *drive) with(count int, store unit.WattHours) *drive {
 	return &out
 }
 
+// holding returns the drive with a run that no load shortens.
+func (d *drive) holding(hours [12]unit.Seconds) *drive {
+	out := *d
+	out.held = &hours
+	return &out
+}
+
+// wholeDay is a run round the clock in every month.
+func wholeDay() (day [12]unit.Seconds) {
+	for i := range day {
+		day[i] = secondsPerDay
+	}
+	return day
+}
+
 // by returns the drive with another source.
 func (d *drive) by(s Source) *drive {
 	out := *d
@@ -259,6 +271,3 @@ func (d *drive) mostPanels() int { return max(1, d.panelsFor(mostArray)) }
 func (d *drive) area() unit.SquareMeters {
 	return d.power.Panels.Area * unit.SquareMeters(d.count)
 }
-
-// degrees rounds an angle for a sheet.
-func degrees(a s1.Angle) float64 { return math.Round(a.Degrees()*10) / 10 }

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"pondwright/calc/unit"
 	"pondwright/geo/plane"
 	"pondwright/geo/site"
 )
@@ -18,4 +19,23 @@ func (p *Prepared) Sites(n int) []plane.Point {
 		}
 	}
 	return out
+}
+
+// Held finds the best layout as if machines ran so long whatever their load, and
+// returns the run that its load then has, and the turnovers in that.
+func (p *Prepared) Held(run unit.Seconds) (unit.Seconds, float64, error) {
+	hours := wholeDay()
+	for i := range hours {
+		hours[i] = run
+	}
+	d := p.s.feeder.drive
+	best, err := p.s.withDrive(d.holding(hours)).best(p.in.Equipment.Machines)
+	if err != nil || best == nil {
+		return 0, 0, err
+	}
+	best.load = 0
+	if err := p.s.feeder.timeRun(best); err != nil {
+		return 0, 0, err
+	}
+	return best.run, p.in.turnovers(best.lift, best.run).Value, nil
 }

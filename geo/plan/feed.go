@@ -222,7 +222,7 @@ func (f *feeder) run(i int, s site.Site, h Hose) air.Run {
 	return air.Run{
 		Name:        fmt.Sprint(i + 1),
 		Hose:        air.Hose{Length: h.Order, Bore: h.Bore},
-		Submergence: s.Depth - e.OffBottom,
+		Submergence: s.Depth - e.OffBottom + f.in.Levels.rise(),
 		Diffuser:    e.Diffuser.Fouled(e.Fouling),
 	}
 }
@@ -320,7 +320,7 @@ func (f *feeder) write(out *fed, k int) {
 		}
 		d.Hose.Bore = g.network.Runs[n].Hose.Bore
 		d.Valve, d.Air = g.balance.Valves[n], g.balance.Valves[n].Air
-		d.Inlet = air.Head(d.Submergence, waterDensity) + g.network.Runs[n].Diffuser.Loss(d.Air)
+		d.Inlet = air.Head(g.network.Runs[n].Submergence, waterDensity) + g.network.Runs[n].Diffuser.Loss(d.Air)
 	}
 }
 
@@ -328,7 +328,7 @@ func (f *feeder) write(out *fed, k int) {
 func (f *feeder) lift(out *fed) error {
 	for i := range out.diffusers {
 		d := &out.diffusers[i]
-		lift, err := plume.LiftAt(min(d.Air, unit.SCFM(creditedAir)), d.Submergence, f.place)
+		lift, err := plume.LiftAt(min(d.Air, unit.SCFM(creditedAir)), f.in.Levels.least(d.Submergence), f.place)
 		if err != nil {
 			return fmt.Errorf("lift of diffuser %d: %w", i+1, err)
 		}

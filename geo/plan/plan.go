@@ -119,7 +119,7 @@ type Plan struct {
 	Served     float64 // share of the water served
 	Constraint Constraint
 	Shortfall  string  // what would close the gap; empty if nothing is short
-	Factor     float64 // AirNeeded over Air: by what the air falls short; 1 or less: met
+	Factor     float64 // AirNeeded over Air: by what the air falls short; of RunHours, by what the run does; 1 or less: met, or no run at all
 
 	Lift         Range[unit.CubicMetersPerSecond] // of all diffusers together
 	Air          unit.StdCubicMetersPerSecond     // of all compressors together

@@ -198,6 +198,7 @@ const (
 	CodeNoSun       = "NO_SUN_WINDOW"        // the sun never drives the machines in some month of the season
 	CodeHorizon     = "HORIZON_BLOCKS"       // the skyline takes most of the running
 	CodeArrayTooBig = "ARRAY_TOO_BIG"        // the mast does not hold the panels
+	CodeSoil        = "SOIL_UNTESTED"        // the code has no bearing value for the soil
 	CodeRelief      = "RELIEF_CONFLICT"      // no relief setting suits pressure and weakest part
 	CodeRestart     = "RESTART_UNVERIFIED"   // direct drive starts again by itself
 	CodeWinter      = "WINTER_UNSETTLED"     // running under ice without the answers it needs

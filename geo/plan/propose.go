@@ -50,6 +50,9 @@ func (in Input) check() error {
 	if err := unit.CheckRange("masts", float64(1+len(in.MoreMasts)), 1, MaxStations, "this project's own limit"); err != nil {
 		return err
 	}
+	if err := in.Levels.check(); err != nil {
+		return err
+	}
 	return in.Equipment.check()
 }
 

@@ -115,7 +115,7 @@ func (in Input) assume(p *Plan) {
 	in.assumeGround(add)
 	add("water volume", false, "high end of the survey's 95 % interval", "%.0f m³", float64(p.VolumeUsed))
 	add("altitude", !in.AltitudeKnown, source(!in.AltitudeKnown), "%.0f m, air at %.1f kPa", float64(in.Altitude), float64(p.SitePressure)/1000)
-	add("water levels", true, "the level of the shoreline is used for pressure and for lift alike", "no rise, no fall")
+	in.Levels.assume(add)
 	add("water temperature", true, "unstratified", "%.0f °C", in.WaterTemperature.Celsius())
 	if p.Supply == nil {
 		add("run time", true, "unverified", "%g h a day", p.RunHours)

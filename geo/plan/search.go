@@ -293,7 +293,7 @@ func (s *search) needed(l *site.Layout) unit.StdCubicMetersPerSecond {
 func (s *search) liftM3S(l *site.Layout, eachSCFM float64) float64 {
 	var sum float64
 	for _, at := range l.Sites {
-		lift, err := plume.LiftAt(unit.SCFM(eachSCFM), at.Depth-s.in.Equipment.OffBottom, s.feeder.place)
+		lift, err := plume.LiftAt(unit.SCFM(eachSCFM), s.in.Levels.least(at.Depth-s.in.Equipment.OffBottom), s.feeder.place)
 		if err != nil {
 			return 0
 		}

@@ -93,7 +93,7 @@ func (p *Plan) need(q unit.StdCubicMetersPerSecond, best *fed) {
 // through it.
 func (s *search) pressureAdvice() string {
 	e := s.in.Equipment
-	need := air.Head(s.deepest, waterDensity) + e.Diffuser.Fouled(e.Fouling).Loss(unit.SCFM(mostAir))
+	need := air.Head(s.deepest+s.in.Levels.rise(), waterDensity) + e.Diffuser.Fouled(e.Fouling).Loss(unit.SCFM(mostAir))
 	return fmt.Sprintf("choose one that delivers air at more than %.1f psi", need.PSIG())
 }
 

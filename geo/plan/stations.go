@@ -16,55 +16,41 @@ import (
 // more, and completes the plan with it. The layout is nil where nothing can be fed.
 func (s *search) settle(out *Plan) (*fed, error) {
 	best, by, err := s.grow(out, func(try *search, p *Plan) (*fed, error) {
-		best, err := try.best(s.in.Equipment.Machines)
-		if err != nil {
-			return nil, err
-		}
-		if best != nil {
-			if best, err = try.economize(best); err != nil {
-				return nil, err
-			}
-			if err := try.build(p, best); err != nil {
-				return nil, err
-			}
-		}
-		if err := try.supply(p, best); err != nil {
-			return nil, err
-		}
-		return best, s.close(p, try.bind(p, best))
+		return try.fill(p, sought, (*search).bind)
 	})
-	if err != nil || best == nil {
-		return best, err
+	if err != nil {
+		return nil, err
 	}
-	out.Numbers, err = by.numbers(best)
-	return best, err
+	if best != nil {
+		if out.Numbers, err = by.numbers(best); err != nil {
+			return nil, err
+		}
+	}
+	if err := by.compare(out, best); err != nil {
+		return nil, err
+	}
+	return best, by.judge(out, best)
 }
 
 // settleOn completes the plan with a layout that is given.
 func (s *search) settleOn(out *Plan, l *site.Layout) (*fed, error) {
-	best, _, err := s.grow(out, func(try *search, p *Plan) (*fed, error) {
-		best, err := try.feeder.feed(*l, s.in.Equipment.Machines)
+	given := func(on *search, machines int) (*fed, error) {
+		f, err := on.feeder.feed(*l, machines)
 		if nothingFlows(err) {
-			best, err = nil, nil
+			return nil, nil
 		}
-		if err != nil {
-			return nil, err
-		}
-		if best != nil {
-			if best, err = try.economize(best); err != nil {
-				return nil, err
-			}
-			if err := try.build(p, best); err != nil {
-				return nil, err
-			}
-			p.SiteGap = 1
-		}
-		if err := try.supply(p, best); err != nil {
-			return nil, err
-		}
-		return best, s.close(p, try.bindGiven(p, best, l))
+		return f, err
+	}
+	best, by, err := s.grow(out, func(try *search, p *Plan) (*fed, error) {
+		return try.fill(p, way{given, given}, func(on *search, p *Plan, best *fed) error { return on.bindGiven(p, best, l) })
 	})
-	return best, err
+	if err != nil {
+		return nil, err
+	}
+	if best != nil {
+		out.SiteGap = 1
+	}
+	return best, by.judge(out, best)
 }
 
 // close cuts the hose and lists the boat work. Hose on hand that is too short
