@@ -267,7 +267,7 @@ func (d *drive) panelsFor(watts float64) int {
 // mostPanels bounds what is proposed.
 func (d *drive) mostPanels() int { return max(1, d.panelsFor(mostArray)) }
 
-// chord is the side of a square as large as the panels.
+// area is that of all panels.
 func (d *drive) area() unit.SquareMeters {
 	return d.power.Panels.Area * unit.SquareMeters(d.count)
 }

@@ -727,3 +727,15 @@ func BenchmarkPropose(b *testing.B) {
 		propose(b, in)
 	}
 }
+
+func BenchmarkPropose_KnownPonds(b *testing.B) {
+	for _, name := range []string{"O1_bowl", "O2_valley20", "O3_arms30", "O4_dense60"} {
+		b.Run(name, func(b *testing.B) {
+			in := surveyed[name](b).input(1)
+			b.ReportAllocs()
+			for b.Loop() {
+				propose(b, in)
+			}
+		})
+	}
+}

@@ -39,15 +39,13 @@ func (s *search) supply(p *Plan, best *fed) error {
 			u.Months[i] = SupplyMonth{InSeason: d.power.Season[i], Hours: h, Turnovers: s.in.turnovers(best.lift, h)}
 		}
 	}
-	switch d.power.Source {
-	case SunDirect:
+	if d.power.Source == SunDirect {
 		u.Parts = append(u.Parts, Part{CodeRestartLockout, "A lock-out or timer that a person must reset: direct drive starts again by itself after dull days, and a start into a pond that has layered meanwhile can kill fish."})
-	case Grid:
-		if err := s.cable(u); err != nil {
-			return err
-		}
 	}
-	if d.power.Source != SunDirect && d.power.Source != SunBattery {
+	if d.power.Source == Grid {
+		return s.cable(u)
+	}
+	if !d.sunny() {
 		return nil
 	}
 	if err := s.panels(u); err != nil {
@@ -173,7 +171,7 @@ func (s *search) cable(u *Supply) error {
 	return nil
 }
 
-// names of the sources in prose.
+// String names the source in prose.
 func (s Source) String() string {
 	switch s {
 	case SunDirect:
@@ -229,12 +227,12 @@ func (in Input) assumeSupply(p *Plan, add func(name string, isDefault bool, sour
 		}
 		add("electrical load", isDefault, how, "%.0f W at the operating point", float64(u.Load))
 	}
-	switch u.Source {
-	case WindMill:
+	if u.Source == Grid {
+		return
+	}
+	if u.Source == WindMill {
 		add("wind", false, u.Wind, "monthly means, spread by the Rayleigh distribution")
 		add("mill", given.Mill == Mill{}, source(given.Mill == Mill{}, "common practice, no source"), "the compressor's curve stands for that of a mill's pump")
-		return
-	case Grid:
 		return
 	}
 	add("sunlight", false, u.Light, "monthly means, spread by the distribution of clearness")
@@ -277,6 +275,7 @@ func (in Input) remarkSupply(p *Plan, add func(code, format string, args ...any)
 		add("RUN_HOURS_CLOUDS", "A passing cloud stops the machines: count the hours as the most they can run. The night, when oxygen sags, is not covered.")
 	case SunBattery:
 		add("BATTERY", "Twelve monthly means hold no worst week. Fuse the battery at its terminal and house it dry, vented and locked.")
+	case Grid:
 	case WindMill:
 		add("CALM", "Calm spells last for days in summer, when a pond needs air most; the mean hides them.")
 	}
