@@ -60,6 +60,9 @@ type Client struct {
 	rand    io.Reader
 	syncing chan struct{}       // holds one token: one sync at a time
 	handed  map[block.ID]uint64 // how far logs were handed over to be kept aside; of the sync
+	heard   func(*block.Block)  // told of each block of others that a pull stored; of the sync
+
+	recorded chan time.Time // when the first entry was recorded that no Follow has looked at
 }
 
 // Open opens the device's folder, making it if it is missing. One process at a
@@ -68,7 +71,7 @@ func Open(ctx context.Context, dir string, opts ...Option) (*Client, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	c := &Client{dir: dir, clock: systemClock{}, rand: rand.Reader, syncing: make(chan struct{}, 1)}
+	c := &Client{dir: dir, clock: systemClock{}, rand: rand.Reader, syncing: make(chan struct{}, 1), recorded: make(chan time.Time, 1)}
 	for _, o := range opts {
 		o(c)
 	}
@@ -93,7 +96,16 @@ func (c *Client) RecordSoundings(ctx context.Context, pond, pass block.ID, autho
 		return err
 	}
 	_, _, err := c.store.Append(store.Batch{Pond: pond, Pass: pass, Author: author, Soundings: soundings})
+	c.tellRecorded()
 	return err
+}
+
+// tellRecorded wakes a Follow.
+func (c *Client) tellRecorded() {
+	select {
+	case c.recorded <- c.clock.Now():
+	default: // an earlier one has not been looked at yet
+	}
 }
 
 // ErrRecordInvalid says that a record is about nothing or its id is malformed.
@@ -147,6 +159,7 @@ func (c *Client) Record(ctx context.Context, pond block.ID, rec *pb.Record) (*pb
 		return nil, fmt.Errorf("%w: %w", ErrRecordInvalid, err)
 	}
 	log, seq, err := c.store.Append(store.Batch{Pond: pond, Author: rec.GetAuthor(), Records: [][]byte{bytes}})
+	c.tellRecorded()
 	if err != nil {
 		return nil, err
 	}

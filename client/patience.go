@@ -38,6 +38,12 @@ func (w *watchdog) feed() {
 	w.halt = w.clock.AfterFunc(w.patience, func() { w.cancel(ErrStalled) })
 }
 
+// wait changes the patience from now on.
+func (w *watchdog) wait(patience time.Duration) {
+	w.patience = patience
+	w.feed()
+}
+
 func (w *watchdog) stop() {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -88,29 +94,36 @@ func (c *Client) SyncPatiently(ctx context.Context, conn grpc.ClientConnInterfac
 		if err == nil || ctx.Err() != nil || !mayPass(err) {
 			return sum, err
 		}
-		var random [8]byte
-		if _, err := io.ReadFull(c.rand, random[:]); err != nil {
+		if err := c.pause(ctx, &backoff, err, wake, tried); err != nil {
 			return sum, err
 		}
-		wait := backoff.Next(binary.BigEndian.Uint64(random[:]))
-		if refused, ok := errors.AsType[*Error](err); ok {
-			wait = max(wait, refused.RetryAfter)
-		}
-		if tried != nil {
-			tried(err, wait)
-		}
-		over := make(chan struct{})
-		stop := c.clock.AfterFunc(wait, func() { close(over) })
-		select {
-		case <-over:
-		case <-wake:
-			stop()
-			backoff.Reset()
-		case <-ctx.Done():
-			stop()
-			return sum, ctx.Err()
-		}
 	}
+}
+
+// pause waits after a failure until it is time to try again.
+func (c *Client) pause(ctx context.Context, backoff *Backoff, failed error, wake <-chan struct{}, tried func(error, time.Duration)) error {
+	var random [8]byte
+	if _, err := io.ReadFull(c.rand, random[:]); err != nil {
+		return err
+	}
+	wait := backoff.Next(binary.BigEndian.Uint64(random[:]))
+	if refused, ok := errors.AsType[*Error](failed); ok {
+		wait = max(wait, refused.RetryAfter)
+	}
+	if tried != nil {
+		tried(failed, wait)
+	}
+	over := make(chan struct{})
+	stop := c.clock.AfterFunc(wait, func() { close(over) })
+	defer stop()
+	select {
+	case <-over:
+	case <-wake:
+		backoff.Reset()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	return nil
 }
 
 // mayPass reports whether trying again can help.

@@ -26,12 +26,18 @@ type Sounding struct {
 func (c *Client) Soundings(ctx context.Context, pond block.ID) ([]Sounding, error) {
 	var out []Sounding
 	err := c.chunks(ctx, pond, block.KindSoundings, func(ch store.Chunk) {
-		for i, s := range ch.Soundings {
-			out = append(out, Sounding{Log: ch.Log, Seq: ch.FirstSeq + uint64(i), Pass: ch.Pass,
-				Author: ch.Author, Foreign: ch.Foreign, Sounding: s})
-		}
+		out = append(out, soundingsOf(ch)...)
 	})
 	return out, err
+}
+
+func soundingsOf(ch store.Chunk) []Sounding {
+	out := make([]Sounding, len(ch.Soundings))
+	for i, s := range ch.Soundings {
+		out[i] = Sounding{Log: ch.Log, Seq: ch.FirstSeq + uint64(i), Pass: ch.Pass,
+			Author: ch.Author, Foreign: ch.Foreign, Sounding: s}
+	}
+	return out
 }
 
 // Record is a record held on the device.

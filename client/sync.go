@@ -31,46 +31,60 @@ type Result struct {
 // as often as it likes, or let SyncPatiently do it.
 func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Result, error) {
 	var r Result
+	release, err := c.beginSync(ctx)
+	if err != nil {
+		return r, err
+	}
+	defer release()
+	err = c.syncOnce(ctx, conn, &r)
+	return r, err
+}
+
+// beginSync waits until no other sync is under way.
+func (c *Client) beginSync(ctx context.Context) (release func(), err error) {
 	select {
 	case c.syncing <- struct{}{}:
-		defer func() { <-c.syncing }()
+		return func() { <-c.syncing }, nil
 	case <-ctx.Done():
-		return r, ctx.Err()
+		return nil, ctx.Err()
 	}
+}
+
+func (c *Client) syncOnce(ctx context.Context, conn grpc.ClientConnInterface, r *Result) error {
 	if err := c.store.Seal(); err != nil {
-		return r, fmt.Errorf("client: %w", err)
+		return fmt.Errorf("client: %w", err)
 	}
 	api := pb.NewSyncServiceClient(conn)
 	now := c.clock.Now().UnixMilli()
 	if err := c.store.UnparkDue(now); err != nil {
-		return r, fmt.Errorf("client: %w", err)
+		return fmt.Errorf("client: %w", err)
 	}
 	idle, err := c.store.Vouched(now)
 	if err != nil {
-		return r, fmt.Errorf("client: %w", err)
+		return fmt.Errorf("client: %w", err)
 	}
 	if idle && !c.renewalDue() {
-		switch err := c.pullNews(ctx, api, &r); {
+		switch err := c.pullNews(ctx, api, r); {
 		case err == nil:
-			return r, c.store.SetSynced(now, false)
+			return c.store.SetSynced(now, false)
 		case ctx.Err() != nil || errors.Is(err, ErrUnavailable) || errors.Is(err, ErrStalled) || errors.Is(err, ErrBusy) || errors.Is(err, ErrDiskFull):
-			return r, fmt.Errorf("client: pull: %w", err)
+			return fmt.Errorf("client: pull: %w", err)
 		} // the long way finds out what is the matter
 	}
 	if err := c.store.Unvouch(); err != nil {
-		return r, fmt.Errorf("client: %w", err)
+		return fmt.Errorf("client: %w", err)
 	}
-	pushErr := c.renewing(ctx, conn, func() error { return c.pushAndHeal(ctx, api, &r) })
+	pushErr := c.renewing(ctx, conn, func() error { return c.pushAndHeal(ctx, api, r) })
 	if pushErr != nil && !stopsOneLog(pushErr) {
-		return r, fmt.Errorf("client: push: %w", pushErr)
+		return fmt.Errorf("client: push: %w", pushErr)
 	}
-	if err := c.pull(ctx, api, &r); err != nil {
-		return r, errors.Join(pushErr, fmt.Errorf("client: pull: %w", err))
+	if err := c.pull(ctx, api, r); err != nil {
+		return errors.Join(pushErr, fmt.Errorf("client: pull: %w", err))
 	}
 	if pushErr != nil {
-		return r, fmt.Errorf("client: push: %w", pushErr)
+		return fmt.Errorf("client: push: %w", pushErr)
 	}
-	return r, c.store.SetSynced(now, true)
+	return c.store.SetSynced(now, true)
 }
 
 // pullNews is all of a sync when nothing waits here: one request, one round trip, and
@@ -82,7 +96,7 @@ func (c *Client) pullNews(ctx context.Context, api pb.SyncServiceClient, r *Resu
 	if err != nil {
 		return err
 	}
-	return c.pullFrom(ctx, api, ponds, cursor, nil, r)
+	return c.pullFrom(ctx, api, pullOrder{ponds: ponds, cursor: cursor}, r)
 }
 
 // pushAndHeal pushes until nothing is left to push: a log that turns out forked, or
@@ -125,7 +139,7 @@ func (c *Client) pull(ctx context.Context, api pb.SyncServiceClient, r *Result) 
 		return err
 	}
 	if len(cursor) > 0 {
-		err = c.pullFrom(ctx, api, ponds, cursor, c.store.Heads(store.Held), r)
+		err = c.pullFrom(ctx, api, pullOrder{ponds: ponds, cursor: cursor, have: c.store.Heads(store.Held)}, r)
 		if errors.Is(err, ErrCursorInvalid) {
 			cursor, err = nil, c.store.ForgetCursor()
 		}
@@ -143,7 +157,7 @@ func (c *Client) pullAnew(ctx context.Context, api pb.SyncServiceClient, ponds [
 	if err := c.offerPulled(ctx, api, r); err != nil && !errors.Is(err, ErrPermission) { // a reader has nothing to offer
 		return err
 	}
-	return c.pullFrom(ctx, api, ponds, nil, c.store.Heads(store.Held), r)
+	return c.pullFrom(ctx, api, pullOrder{ponds: ponds, have: c.store.Heads(store.Held)}, r)
 }
 
 func (c *Client) pullFromWhere() (ponds []block.ID, cursor []byte, err error) {
@@ -160,19 +174,32 @@ const (
 	pullBytes  = 256 << 10
 )
 
-func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds []block.ID, cursor []byte, have []exchange.Head, r *Result) error {
-	ctx, cancel := context.WithCancelCause(ctx)
-	defer cancel(nil)
-	req := &pb.PullRequest{Cursor: cursor}
-	for _, p := range ponds {
+// pullOrder is what a pull asks for.
+type pullOrder struct {
+	ponds  []block.ID
+	cursor []byte
+	have   []exchange.Head
+	follow bool // go on when caught up
+}
+
+func (o *pullOrder) request() *pb.PullRequest {
+	req := &pb.PullRequest{Cursor: o.cursor, Follow: o.follow}
+	for _, p := range o.ponds {
 		req.PondIds = append(req.PondIds, p[:])
 	}
-	for _, h := range have[:min(len(have), maxLogs)] {
+	for _, h := range o.have[:min(len(o.have), maxLogs)] {
 		req.Have = append(req.Have, headMessage(h))
 	}
+	return req
+}
+
+func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, order pullOrder, r *Result) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
 	watch := c.watchdog(cancel)
 	defer watch.stop()
-	stream, err := api.Pull(ctx, req)
+	cursor := order.cursor
+	stream, err := api.Pull(ctx, order.request())
 	if err != nil {
 		return causeOf(ctx, err)
 	}
@@ -202,8 +229,11 @@ func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, ponds [
 			pending, size = nil, 0
 		}
 		cursor = resp.GetCursor()
-		if caughtUp {
+		if caughtUp && !order.follow {
 			return nil
+		}
+		if caughtUp {
+			watch.wait(followPatience)
 		}
 	}
 }
@@ -217,10 +247,15 @@ func (c *Client) receive(blocks []*block.Block, cursor []byte, r *Result) error 
 	if err != nil {
 		return err
 	}
-	r.PulledBlocks += stored
+	r.PulledBlocks += len(stored)
 	r.PulledAside += aside
 	for _, b := range blocks {
 		r.PulledEntries += uint64(b.Count)
+	}
+	for _, b := range stored {
+		if c.heard != nil {
+			c.heard(b)
+		}
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/dgraph-io/badger/v4"
@@ -12,19 +13,19 @@ import (
 	"pondwright/proto/exchange"
 )
 
-// Receive stores pulled blocks and the cursor behind them in one transaction. A
-// block that is held already is skipped; one that contradicts what is held is kept
+// Receive stores pulled blocks and the cursor behind them in one transaction, and
+// returns those that it stored. A block that is held already is skipped; one that contradicts what is held is kept
 // aside and reported, never written over it. The device's clock moves past the
 // stamps it sees.
-func (s *Store) Receive(blocks []*block.Block, cursor []byte) (stored, aside int, err error) {
+func (s *Store) Receive(blocks []*block.Block, cursor []byte) (stored []*block.Block, aside int, err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.closed {
-		return 0, 0, ErrClosed
+		return nil, 0, ErrClosed
 	}
 	if len(blocks) > 0 {
 		if err := s.room(); err != nil {
-			return 0, 0, fmt.Errorf("store: receive: %w", err)
+			return nil, 0, fmt.Errorf("store: receive: %w", err)
 		}
 	}
 	c := s.begin()
@@ -32,23 +33,23 @@ func (s *Store) Receive(blocks []*block.Block, cursor []byte) (stored, aside int
 	for _, b := range blocks {
 		verdict, err := c.receive(b)
 		if err != nil {
-			return 0, 0, fmt.Errorf("store: receive block %d of log %v: %w", b.FirstSeq, b.Log, err)
+			return nil, 0, fmt.Errorf("store: receive block %d of log %v: %w", b.FirstSeq, b.Log, err)
 		}
 		switch verdict {
 		case exchange.Append:
-			stored++
+			stored = append(stored, b)
 		case exchange.Gap:
-			return 0, 0, fmt.Errorf("store: block %d of log %v: %w", b.FirstSeq, b.Log, ErrGap)
+			return nil, 0, fmt.Errorf("store: block %d of log %v: %w", b.FirstSeq, b.Log, ErrGap)
 		case exchange.Forked:
 			aside++
 		case exchange.Duplicate:
 		}
 	}
 	if err := c.txn.Set(metaKey(metaCursor), cursor); err != nil {
-		return 0, 0, err
+		return nil, 0, err
 	}
 	if err := c.commit(); err != nil {
-		return 0, 0, fmt.Errorf("store: receive: %w", err)
+		return nil, 0, fmt.Errorf("store: receive: %w", err)
 	}
 	return stored, aside, nil
 }
@@ -154,10 +155,8 @@ const vouchFor = 24 * time.Hour
 // device: nothing waits, and since the last sync that came to its end, less than a
 // day ago, nothing was pushed.
 func (s *Store) Vouched(nowMs int64) (bool, error) {
-	for _, l := range s.Logs() {
-		if l.Own() && l.State != Parked && (l.Durable < l.Last() || l.State == Forked) {
-			return false, nil
-		}
+	if s.Waiting() {
+		return false, nil
 	}
 	cursor, err := s.Cursor()
 	if err != nil || len(cursor) == 0 {
@@ -166,6 +165,13 @@ func (s *Store) Vouched(nowMs int64) (bool, error) {
 	at, err := s.time(metaGreeted)
 	age := nowMs - at
 	return at != 0 && 0 <= age && age < vouchFor.Milliseconds(), err
+}
+
+// Waiting reports whether the server has not acknowledged all that a push would send.
+func (s *Store) Waiting() bool {
+	return slices.ContainsFunc(s.Logs(), func(l Log) bool {
+		return l.Own() && l.State != Parked && (l.Durable < l.Last() || l.State == Forked)
+	})
 }
 
 // Unvouch makes the next sync greet the server, whatever waits.

@@ -370,11 +370,11 @@ func TestReceive(t *testing.T) {
 	if _, _, err := reader.Receive(blocks[1:], []byte("x")); !errors.Is(err, ErrGap) {
 		t.Errorf("a block without its predecessor: %v, want ErrGap", err)
 	}
-	if stored, aside, err := reader.Receive(blocks, []byte("cursor")); stored != 2 || aside != 0 || err != nil {
-		t.Fatalf("Receive = %d, %d, %v", stored, aside, err)
+	if stored, aside, err := reader.Receive(blocks, []byte("cursor")); len(stored) != 2 || aside != 0 || err != nil {
+		t.Fatalf("Receive = %d, %d, %v", len(stored), aside, err)
 	}
-	if stored, aside, err := reader.Receive(blocks, []byte("cursor")); stored != 0 || aside != 0 || err != nil {
-		t.Errorf("again: Receive = %d, %d, %v", stored, aside, err)
+	if stored, aside, err := reader.Receive(blocks, []byte("cursor")); len(stored) != 0 || aside != 0 || err != nil {
+		t.Errorf("again: Receive = %d, %d, %v", len(stored), aside, err)
 	}
 	got, _ := readAll(t, reader, pond)
 	if diff := cmp.Diff(soundings(1000), got); diff != "" {
