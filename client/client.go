@@ -6,6 +6,7 @@
 //	err = c.RecordSoundings(ctx, pond, pass, "crew", soundings) // on disk when it returns
 //	conn, err := client.Dial("127.0.0.1:7878")
 //	result, err := c.Sync(ctx, conn)                            // loses nothing if it fails
+//	err = c.Follow(ctx, conn, client.Following{Arrived: show})  // the same, until ctx ends
 //	status, err := c.Status(ctx)
 //	err = c.Close()
 //
