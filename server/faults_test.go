@@ -147,10 +147,10 @@ func TestEveryHandler_AnswersAFaultingStoreWithDetails(t *testing.T) {
 			s, conn, _ := start(t, Config{
 				Logger: slog.New(slog.NewTextHandler(&log, nil)),
 				wrap:   func(j journal.Journal) journal.Journal { return faulty{j, fault} },
-				Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
+				Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 					ponds := survey.NewService(st, Tenant)
 					ponds.Register(reg)
-					planservice.NewService(ponds).Register(reg)
+					planservice.NewService(ponds, st, pen).Register(reg)
 				}},
 			})
 			if err := s.state.Close(); err != nil { // its readers fail from here on

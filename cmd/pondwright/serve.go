@@ -66,10 +66,10 @@ func (m *Main) openServer(ctx context.Context, listen, data string, secure bool,
 // services are the answers that a server gives beside syncing. The service that
 // measures ponds is handed to use as well.
 func services(use func(*surveyservice.Service)) server.Service {
-	return func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
+	return func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 		ponds := surveyservice.NewService(st, server.Tenant)
 		ponds.Register(reg)
-		planservice.NewService(ponds).Register(reg)
+		planservice.NewService(ponds, st, pen).Register(reg)
 		use(ponds)
 	}
 }

@@ -30,6 +30,8 @@ var (
 	writers  = []Role{Crew, Designer, Admin}
 	readers  = []Role{Reader, Crew, Designer, Admin}
 	planners = []Role{Reader, Designer, Admin}
+
+	designers = []Role{Designer, Admin}
 )
 
 // rules holds every method. One that is missing is for admins.
@@ -57,7 +59,13 @@ var rules = map[string]rule{
 	pb.SurveyService_Guess_FullMethodName:            {roles: readers},
 	pb.SurveyService_ProposeTransects_FullMethodName: {roles: readers},
 
-	pb.PlanService_Propose_FullMethodName: {roles: planners},
+	pb.PlanService_Propose_FullMethodName:      {roles: planners},
+	pb.PlanService_Evaluate_FullMethodName:     {roles: planners},
+	pb.PlanService_SavePlan_FullMethodName:     {roles: designers},
+	pb.PlanService_ListPlans_FullMethodName:    {roles: readers},
+	pb.PlanService_GetPlan_FullMethodName:      {roles: readers},
+	pb.PlanService_ComparePlans_FullMethodName: {roles: readers},
+	pb.PlanService_ApprovePlan_FullMethodName:  {roles: designers},
 }
 
 // check returns why a caller may not call a method, nil if they may.

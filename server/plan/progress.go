@@ -1,7 +1,7 @@
 package plan
 
 import (
-	"google.golang.org/grpc"
+	"context"
 
 	"pondwright/geo/plan"
 	pb "pondwright/proto/pondwright/v1"
@@ -20,10 +20,11 @@ var shares = map[string]struct{ from, to float64 }{
 
 // reporter sends progress as it comes and remembers when that fails.
 type reporter struct {
-	stream grpc.ServerStreamingServer[pb.ProposeResponse]
-	stage  string
-	sent   float64
-	err    error
+	ctx   context.Context //nolint:containedctx // it is the stream's
+	send  func(*pb.PlanProgress) error
+	stage string
+	sent  float64
+	err   error
 }
 
 // progressStep is the share of the whole worth a message.
@@ -32,7 +33,7 @@ const progressStep = 0.02
 // tell sends the share of the whole that is done, given that of a stage. It returns
 // false when nobody listens any more.
 func (r *reporter) tell(stage string, share float64) bool {
-	if r.stream.Context().Err() != nil || r.err != nil {
+	if r.ctx.Err() != nil || r.err != nil {
 		return false
 	}
 	s := shares[stage]
@@ -41,8 +42,6 @@ func (r *reporter) tell(stage string, share float64) bool {
 		return true
 	}
 	r.stage, r.sent = stage, done
-	r.err = r.stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Progress{
-		Progress: &pb.PlanProgress{Stage: stage, Share: done},
-	}})
+	r.err = r.send(&pb.PlanProgress{Stage: stage, Share: done})
 	return r.err == nil
 }

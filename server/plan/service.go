@@ -23,6 +23,7 @@ import (
 // Ponds measures the ponds that plans are made for.
 type Ponds interface {
 	Measured(ctx context.Context, id block.ID, progress func(share float64) bool) (*survey.Pond, error)
+	Inputs(ctx context.Context, id block.ID) (survey.Inputs, error)
 }
 
 // Service is the plan service. It is safe for concurrent use.
@@ -30,11 +31,16 @@ type Service struct {
 	pb.UnimplementedPlanServiceServer
 
 	ponds    Ponds
+	state    State
+	pen      Pen
 	sessions sessions
 }
 
-// NewService returns a service that plans for the given ponds.
-func NewService(ponds Ponds) *Service { return &Service{ponds: ponds} }
+// NewService returns a service that plans for the given ponds, reads saved plans
+// from st and keeps them with pen.
+func NewService(ponds Ponds, st State, pen Pen) *Service {
+	return &Service{ponds: ponds, state: st, pen: pen}
+}
 
 // Register makes the service answer on reg.
 func (s *Service) Register(reg grpc.ServiceRegistrar) { pb.RegisterPlanServiceServer(reg, s) }
@@ -48,24 +54,34 @@ var ErrConflict = errors.New("there are two versions on record and nobody has se
 
 // Propose measures the pond, plans for it and streams progress and the plan.
 func (s *Service) Propose(req *pb.ProposeRequest, stream grpc.ServerStreamingServer[pb.ProposeResponse]) error {
-	ctx := stream.Context()
-	r := &reporter{stream: stream}
-	pond, err := s.pond(ctx, req, r.tell)
-	if err != nil {
-		return cmp.Or(r.err, err)
-	}
-	in, err := input(req, pond)
+	p, err := s.work(stream.Context(), req, func(p *pb.PlanProgress) error {
+		return stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Progress{Progress: p}})
+	})
 	if err != nil {
 		return err
 	}
+	return stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Plan{Plan: p}})
+}
+
+// work measures the pond, plans for it and says what the plan was made from.
+func (s *Service) work(ctx context.Context, req *pb.ProposeRequest, send func(*pb.PlanProgress) error) (*pb.Plan, error) {
+	r := &reporter{ctx: ctx, send: send}
+	pond, err := s.pond(ctx, req, r.tell)
+	if err != nil {
+		return nil, cmp.Or(r.err, err)
+	}
+	in, err := input(req, pond)
+	if err != nil {
+		return nil, err
+	}
 	p, err := plan.Propose(in, r.tell)
 	if errors.Is(err, plan.ErrCanceled) {
-		return cmp.Or(r.err, ctx.Err(), context.Canceled)
+		return nil, cmp.Or(r.err, ctx.Err(), context.Canceled)
 	}
 	if err != nil {
-		return refuse(err, req)
+		return nil, refuse(err, req)
 	}
-	return stream.Send(&pb.ProposeResponse{Step: &pb.ProposeResponse_Plan{Plan: Message(p, in)}})
+	return identified(Message(p, in), madeFrom(req, pond.Inputs)), nil
 }
 
 // pond returns the pond that the request names or brings along.

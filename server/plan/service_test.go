@@ -96,11 +96,19 @@ func (p *ponds) Measured(ctx context.Context, id block.ID, progress func(float64
 	return &out, nil
 }
 
+func (p *ponds) Inputs(ctx context.Context, id block.ID) (survey.Inputs, error) {
+	m, err := p.Measured(ctx, id, nil)
+	if err != nil {
+		return survey.Inputs{}, err
+	}
+	return m.Inputs, nil
+}
+
 // serve plans for p behind the real server's interceptors.
 func serve(t *testing.T, p plan.Ponds) pb.PlanServiceClient {
 	t.Helper()
-	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, _ *state.State, _ *scribe.Scribe) {
-		plan.NewService(p).Register(reg)
+	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
+		plan.NewService(p, st, pen).Register(reg)
 	}}})
 	if err != nil {
 		t.Fatal(err)
@@ -224,6 +232,12 @@ func TestPropose_Inline(t *testing.T) {
 	progress, got, err := propose(t.Context(), c, req)
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, p := range []*pb.Plan{got, want} { // what the request said differs, and so the id
+		if p.GetPlanId() == "" || len(p.GetInputs().GetRequest()) != 32 {
+			t.Errorf("plan %q made from %v", p.GetPlanId(), p.GetInputs())
+		}
+		p.PlanId, p.Inputs.Request, p.Inputs.Overrides = "", nil, false
 	}
 	if !proto.Equal(got, want) {
 		t.Errorf("brought along: %v\nstored: %v", got, want)

@@ -161,7 +161,7 @@ func TestScribe_Seal(t *testing.T) {
 	forged.Person = "somebody else"
 	cut := proto.CloneOf(a)
 	cut.Seal = a.GetSeal()[:16]
-	foreign := scribe.New(openJournal(t), time.Now, rand.Reader, func(b []byte) [32]byte { return sha256.Sum256(b) })
+	foreign := scribe.New(openJournal(t), time.Now, rand.Reader, sha256.Sum256)
 	for name, holds := range map[string]bool{
 		"other words":  s.Sealed("t", pond, record, forged),
 		"cut seal":     s.Sealed("t", pond, record, cut),

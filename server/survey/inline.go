@@ -29,7 +29,7 @@ func MeasureInline(m *pb.InlineSurvey, progress func(share float64) bool) (*Pond
 	if err != nil {
 		return nil, refuseInline(err)
 	}
-	return &Pond{Input: in, Report: report}, nil
+	return &Pond{Input: in, Report: report, Inputs: inputsOf(in, facts{})}, nil
 }
 
 // refuseInline blames the request for what it brought along.

@@ -36,6 +36,7 @@ func (e *ShorelineError) Unwrap() error { return e.Err }
 
 // facts are a pond's records, newest last within each kind.
 type facts struct {
+	things      []state.Thing // all of them
 	pond        *pb.Pond
 	shorelines  []*pb.Shoreline
 	mast        one[*pb.MastSite]
@@ -72,6 +73,7 @@ func (o *one[M]) say(fact M, undecided bool) (conflict bool) {
 // what was deleted is left out.
 func gather(things []state.Thing) facts {
 	f := facts{
+		things:      things,
 		visits:      make(map[string]*pb.Visit),
 		passes:      make(map[string]*pb.Pass),
 		corrections: make(map[correctionKey]*pb.Correction),

@@ -103,6 +103,7 @@ type Pond struct {
 	Zones     []*pb.Zone // in the order of their records
 	ZonesOpen bool       // some zone has two versions and nobody has settled it
 	Dam       pb.ZoneAnswer
+	Inputs    Inputs // what a plan made from it is made from
 
 	soundings   []state.Sounding // in the order of Input.Readings
 	corrections map[correctionKey]*pb.Correction
@@ -194,7 +195,7 @@ func (s *Service) measure(ctx context.Context, key pondKey, progress func(share 
 		return nil, err
 	}
 	return &Pond{
-		Name: f.pond.GetName(), Input: in, Report: report, soundings: soundings, corrections: f.corrections,
+		Name: f.pond.GetName(), Inputs: inputsOf(in, f), Input: in, Report: report, soundings: soundings, corrections: f.corrections,
 		Mast: f.mast.fact, MastOpen: f.mast.open, Equipment: f.equipment.fact, EquipmentOpen: f.equipment.open,
 		Zones: f.zones, ZonesOpen: f.zonesOpen, Dam: f.pond.GetDam(),
 	}, nil

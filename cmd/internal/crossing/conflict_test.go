@@ -22,10 +22,10 @@ import (
 	"pondwright/server/survey"
 )
 
-func answers(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
+func answers(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 	ponds := survey.NewService(st, server.Tenant)
 	ponds.Register(reg)
-	planservice.NewService(ponds).Register(reg)
+	planservice.NewService(ponds, st, pen).Register(reg)
 }
 
 // round is a pond 80 m across, 3 m deep in the middle.

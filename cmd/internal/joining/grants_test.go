@@ -93,6 +93,10 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	unary(pb.SurveyService_ListPonds_FullMethodName, err)
 	_, err = survey.Measure(ctx, &pb.MeasureRequest{PondId: heron[:]})
 	unary(pb.SurveyService_Measure_FullMethodName, err)
+	_, err = survey.Guess(ctx, &pb.GuessRequest{})
+	unary(pb.SurveyService_Guess_FullMethodName, err)
+	_, err = survey.ProposeTransects(ctx, &pb.ProposeTransectsRequest{PondId: heron[:]})
+	unary(pb.SurveyService_ProposeTransects_FullMethodName, err)
 	_, err = healthpb.NewHealthClient(conn).Check(ctx, &healthpb.HealthCheckRequest{})
 	unary(healthpb.Health_Check_FullMethodName, err)
 	_, err = healthpb.NewHealthClient(conn).List(ctx, &healthpb.HealthListRequest{})
@@ -113,6 +117,18 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	out[pb.SurveyService_ListSoundings_FullMethodName] = first(soundings, err)
 	propose, err := plan.Propose(ctx, &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: heron[:]}})
 	out[pb.PlanService_Propose_FullMethodName] = first(propose, err)
+	_, err = plan.Evaluate(ctx, &pb.EvaluateRequest{Basis: &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: heron[:]}}, Diffusers: []*pb.LatLng{{}}})
+	unary(pb.PlanService_Evaluate_FullMethodName, err)
+	save, err := plan.SavePlan(ctx, &pb.SavePlanRequest{PondId: heron[:], Person: "p"})
+	out[pb.PlanService_SavePlan_FullMethodName] = first(save, err)
+	_, err = plan.ListPlans(ctx, &pb.ListPlansRequest{PondId: heron[:]})
+	unary(pb.PlanService_ListPlans_FullMethodName, err)
+	_, err = plan.GetPlan(ctx, &pb.GetPlanRequest{PondId: heron[:]})
+	unary(pb.PlanService_GetPlan_FullMethodName, err)
+	_, err = plan.ComparePlans(ctx, &pb.ComparePlansRequest{PondId: heron[:], Before: "P"})
+	unary(pb.PlanService_ComparePlans_FullMethodName, err)
+	_, err = plan.ApprovePlan(ctx, &pb.ApprovePlanRequest{PondId: heron[:], Person: "p"})
+	unary(pb.PlanService_ApprovePlan_FullMethodName, err)
 	watch, err := healthpb.NewHealthClient(conn).Watch(ctx, &healthpb.HealthCheckRequest{})
 	out[healthpb.Health_Watch_FullMethodName] = first(watch, err)
 
@@ -153,17 +169,25 @@ func anyone(method string) bool {
 func TestRoles_EveryMethod(t *testing.T) {
 	t.Parallel()
 	may := map[string]string{ // r reader, c crew, d designer, a admin
-		pb.DeviceService_Invite_FullMethodName:        "a",
-		pb.DeviceService_Revoke_FullMethodName:        "a",
-		pb.DeviceService_SetGrant_FullMethodName:      "a",
-		pb.DeviceService_ListDevices_FullMethodName:   "a",
-		pb.DeviceService_Renew_FullMethodName:         "rcda",
-		pb.SyncService_Push_FullMethodName:            "cda",
-		pb.SyncService_Pull_FullMethodName:            "rcda",
-		pb.SurveyService_ListPonds_FullMethodName:     "rcda",
-		pb.SurveyService_Measure_FullMethodName:       "rcda",
-		pb.SurveyService_ListSoundings_FullMethodName: "rcda",
-		pb.PlanService_Propose_FullMethodName:         "rda",
+		pb.DeviceService_Invite_FullMethodName:           "a",
+		pb.DeviceService_Revoke_FullMethodName:           "a",
+		pb.DeviceService_SetGrant_FullMethodName:         "a",
+		pb.DeviceService_ListDevices_FullMethodName:      "a",
+		pb.DeviceService_Renew_FullMethodName:            "rcda",
+		pb.SyncService_Push_FullMethodName:               "cda",
+		pb.SyncService_Pull_FullMethodName:               "rcda",
+		pb.SurveyService_ListPonds_FullMethodName:        "rcda",
+		pb.SurveyService_Measure_FullMethodName:          "rcda",
+		pb.SurveyService_ListSoundings_FullMethodName:    "rcda",
+		pb.SurveyService_Guess_FullMethodName:            "rcda",
+		pb.SurveyService_ProposeTransects_FullMethodName: "rcda",
+		pb.PlanService_Propose_FullMethodName:            "rda",
+		pb.PlanService_Evaluate_FullMethodName:           "rda",
+		pb.PlanService_SavePlan_FullMethodName:           "da",
+		pb.PlanService_ListPlans_FullMethodName:          "rcda",
+		pb.PlanService_GetPlan_FullMethodName:            "rcda",
+		pb.PlanService_ComparePlans_FullMethodName:       "rcda",
+		pb.PlanService_ApprovePlan_FullMethodName:        "da",
 	}
 	o := open(t)
 	for _, role := range access.Roles() {

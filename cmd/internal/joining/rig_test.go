@@ -79,10 +79,10 @@ func listenOn(t testing.TB, addr, dir string, c *clock) *office {
 			}
 			return func() {}
 		},
-		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, _ *scribe.Scribe) {
+		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 			ponds := survey.NewService(st, server.Tenant)
 			ponds.Register(reg)
-			planservice.NewService(ponds).Register(reg)
+			planservice.NewService(ponds, st, pen).Register(reg)
 		}},
 	})
 	if err != nil {

@@ -491,11 +491,173 @@ func (x *EvaluateResponse) GetPlan() *Plan {
 	return nil
 }
 
+// SavePlanRequest asks for a plan and keeps it.
+type SavePlanRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The pond, 16 bytes.
+	PondId []byte `protobuf:"bytes,1,opt,name=pond_id,json=pondId,proto3" json:"pond_id,omitempty"`
+	// What the plan starts from; its pond must be the same. Absent: what is on
+	// record.
+	Wish *ProposeRequest `protobuf:"bytes,2,opt,name=wish,proto3" json:"wish,omitempty"`
+	// The plan that the caller has looked at, by its id. If what is planned now is
+	// another, the call fails with PLAN_CHANGED. Empty: whatever is planned.
+	PlanId string `protobuf:"bytes,3,opt,name=plan_id,json=planId,proto3" json:"plan_id,omitempty"`
+	// Who saves it, 1 to 100 characters.
+	Person        string `protobuf:"bytes,4,opt,name=person,proto3" json:"person,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SavePlanRequest) Reset() {
+	*x = SavePlanRequest{}
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SavePlanRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SavePlanRequest) ProtoMessage() {}
+
+func (x *SavePlanRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SavePlanRequest.ProtoReflect.Descriptor instead.
+func (*SavePlanRequest) Descriptor() ([]byte, []int) {
+	return file_pondwright_v1_plan_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *SavePlanRequest) GetPondId() []byte {
+	if x != nil {
+		return x.PondId
+	}
+	return nil
+}
+
+func (x *SavePlanRequest) GetWish() *ProposeRequest {
+	if x != nil {
+		return x.Wish
+	}
+	return nil
+}
+
+func (x *SavePlanRequest) GetPlanId() string {
+	if x != nil {
+		return x.PlanId
+	}
+	return ""
+}
+
+func (x *SavePlanRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+// SavePlanResponse is one step: progress, or the saved plan at the end.
+type SavePlanResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it carries.
+	//
+	// Types that are valid to be assigned to Step:
+	//
+	//	*SavePlanResponse_Progress
+	//	*SavePlanResponse_Saved
+	Step          isSavePlanResponse_Step `protobuf_oneof:"step"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SavePlanResponse) Reset() {
+	*x = SavePlanResponse{}
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SavePlanResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SavePlanResponse) ProtoMessage() {}
+
+func (x *SavePlanResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_pondwright_v1_plan_service_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SavePlanResponse.ProtoReflect.Descriptor instead.
+func (*SavePlanResponse) Descriptor() ([]byte, []int) {
+	return file_pondwright_v1_plan_service_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *SavePlanResponse) GetStep() isSavePlanResponse_Step {
+	if x != nil {
+		return x.Step
+	}
+	return nil
+}
+
+func (x *SavePlanResponse) GetProgress() *PlanProgress {
+	if x != nil {
+		if x, ok := x.Step.(*SavePlanResponse_Progress); ok {
+			return x.Progress
+		}
+	}
+	return nil
+}
+
+func (x *SavePlanResponse) GetSaved() *PlanVersion {
+	if x != nil {
+		if x, ok := x.Step.(*SavePlanResponse_Saved); ok {
+			return x.Saved
+		}
+	}
+	return nil
+}
+
+type isSavePlanResponse_Step interface {
+	isSavePlanResponse_Step()
+}
+
+type SavePlanResponse_Progress struct {
+	// Work goes on.
+	Progress *PlanProgress `protobuf:"bytes,1,opt,name=progress,proto3,oneof"`
+}
+
+type SavePlanResponse_Saved struct {
+	// The plan as saved; nothing follows.
+	Saved *PlanVersion `protobuf:"bytes,2,opt,name=saved,proto3,oneof"`
+}
+
+func (*SavePlanResponse_Progress) isSavePlanResponse_Step() {}
+
+func (*SavePlanResponse_Saved) isSavePlanResponse_Step() {}
+
 var File_pondwright_v1_plan_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/plan_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x1cpondwright/v1/geometry.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1bpondwright/v1/station.proto\x1a\x18pondwright/v1/zone.proto\"\x93\x01\n" +
+	" pondwright/v1/plan_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x1cpondwright/v1/geometry.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1bpondwright/v1/station.proto\x1a\x18pondwright/v1/zone.proto\"\x93\x01\n" +
 	"\fInlineSurvey\x12>\n" +
 	"\tshoreline\x18\x01 \x01(\v2\x18.pondwright.v1.ShorelineB\x06\xbaH\x03\xc8\x01\x01R\tshoreline\x12C\n" +
 	"\tsoundings\x18\x02 \x03(\v2\x17.pondwright.v1.SoundingB\f\xbaH\t\x92\x01\x06\b\x01\x10\xa0\x9c\x01R\tsoundings\"\xc7\x05\n" +
@@ -529,10 +691,24 @@ const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\tdiffusers\x18\x02 \x03(\v2\x15.pondwright.v1.LatLngB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x10<R\tdiffusers\";\n" +
 	"\x10EvaluateResponse\x12'\n" +
-	"\x04plan\x18\x01 \x01(\v2\x13.pondwright.v1.PlanR\x04plan2\xa6\x01\n" +
+	"\x04plan\x18\x01 \x01(\v2\x13.pondwright.v1.PlanR\x04plan\"\xab\x01\n" +
+	"\x0fSavePlanRequest\x12 \n" +
+	"\apond_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x06pondId\x121\n" +
+	"\x04wish\x18\x02 \x01(\v2\x1d.pondwright.v1.ProposeRequestR\x04wish\x12 \n" +
+	"\aplan_id\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18\x14R\x06planId\x12!\n" +
+	"\x06person\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18dR\x06person\"\x90\x01\n" +
+	"\x10SavePlanResponse\x129\n" +
+	"\bprogress\x18\x01 \x01(\v2\x1b.pondwright.v1.PlanProgressH\x00R\bprogress\x122\n" +
+	"\x05saved\x18\x02 \x01(\v2\x1a.pondwright.v1.PlanVersionH\x00R\x05savedB\r\n" +
+	"\x04step\x12\x05\xbaH\x02\b\x012\xbe\x04\n" +
 	"\vPlanService\x12J\n" +
 	"\aPropose\x12\x1d.pondwright.v1.ProposeRequest\x1a\x1e.pondwright.v1.ProposeResponse0\x01\x12K\n" +
-	"\bEvaluate\x12\x1e.pondwright.v1.EvaluateRequest\x1a\x1f.pondwright.v1.EvaluateResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\bEvaluate\x12\x1e.pondwright.v1.EvaluateRequest\x1a\x1f.pondwright.v1.EvaluateResponse\x12M\n" +
+	"\bSavePlan\x12\x1e.pondwright.v1.SavePlanRequest\x1a\x1f.pondwright.v1.SavePlanResponse0\x01\x12N\n" +
+	"\tListPlans\x12\x1f.pondwright.v1.ListPlansRequest\x1a .pondwright.v1.ListPlansResponse\x12H\n" +
+	"\aGetPlan\x12\x1d.pondwright.v1.GetPlanRequest\x1a\x1e.pondwright.v1.GetPlanResponse\x12W\n" +
+	"\fComparePlans\x12\".pondwright.v1.ComparePlansRequest\x1a#.pondwright.v1.ComparePlansResponse\x12T\n" +
+	"\vApprovePlan\x12!.pondwright.v1.ApprovePlanRequest\x1a\".pondwright.v1.ApprovePlanResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_plan_service_proto_rawDescOnce sync.Once
@@ -546,47 +722,71 @@ func file_pondwright_v1_plan_service_proto_rawDescGZIP() []byte {
 	return file_pondwright_v1_plan_service_proto_rawDescData
 }
 
-var file_pondwright_v1_plan_service_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_pondwright_v1_plan_service_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_pondwright_v1_plan_service_proto_goTypes = []any{
-	(*InlineSurvey)(nil),     // 0: pondwright.v1.InlineSurvey
-	(*ProposeRequest)(nil),   // 1: pondwright.v1.ProposeRequest
-	(*PlanProgress)(nil),     // 2: pondwright.v1.PlanProgress
-	(*ProposeResponse)(nil),  // 3: pondwright.v1.ProposeResponse
-	(*EvaluateRequest)(nil),  // 4: pondwright.v1.EvaluateRequest
-	(*EvaluateResponse)(nil), // 5: pondwright.v1.EvaluateResponse
-	(*Shoreline)(nil),        // 6: pondwright.v1.Shoreline
-	(*Sounding)(nil),         // 7: pondwright.v1.Sounding
-	(*MastSite)(nil),         // 8: pondwright.v1.MastSite
-	(*EquipmentChoice)(nil),  // 9: pondwright.v1.EquipmentChoice
-	(*PlannedZones)(nil),     // 10: pondwright.v1.PlannedZones
-	(*LatLng)(nil),           // 11: pondwright.v1.LatLng
-	(*Ban)(nil),              // 12: pondwright.v1.Ban
-	(*Plan)(nil),             // 13: pondwright.v1.Plan
+	(*InlineSurvey)(nil),         // 0: pondwright.v1.InlineSurvey
+	(*ProposeRequest)(nil),       // 1: pondwright.v1.ProposeRequest
+	(*PlanProgress)(nil),         // 2: pondwright.v1.PlanProgress
+	(*ProposeResponse)(nil),      // 3: pondwright.v1.ProposeResponse
+	(*EvaluateRequest)(nil),      // 4: pondwright.v1.EvaluateRequest
+	(*EvaluateResponse)(nil),     // 5: pondwright.v1.EvaluateResponse
+	(*SavePlanRequest)(nil),      // 6: pondwright.v1.SavePlanRequest
+	(*SavePlanResponse)(nil),     // 7: pondwright.v1.SavePlanResponse
+	(*Shoreline)(nil),            // 8: pondwright.v1.Shoreline
+	(*Sounding)(nil),             // 9: pondwright.v1.Sounding
+	(*MastSite)(nil),             // 10: pondwright.v1.MastSite
+	(*EquipmentChoice)(nil),      // 11: pondwright.v1.EquipmentChoice
+	(*PlannedZones)(nil),         // 12: pondwright.v1.PlannedZones
+	(*LatLng)(nil),               // 13: pondwright.v1.LatLng
+	(*Ban)(nil),                  // 14: pondwright.v1.Ban
+	(*Plan)(nil),                 // 15: pondwright.v1.Plan
+	(*PlanVersion)(nil),          // 16: pondwright.v1.PlanVersion
+	(*ListPlansRequest)(nil),     // 17: pondwright.v1.ListPlansRequest
+	(*GetPlanRequest)(nil),       // 18: pondwright.v1.GetPlanRequest
+	(*ComparePlansRequest)(nil),  // 19: pondwright.v1.ComparePlansRequest
+	(*ApprovePlanRequest)(nil),   // 20: pondwright.v1.ApprovePlanRequest
+	(*ListPlansResponse)(nil),    // 21: pondwright.v1.ListPlansResponse
+	(*GetPlanResponse)(nil),      // 22: pondwright.v1.GetPlanResponse
+	(*ComparePlansResponse)(nil), // 23: pondwright.v1.ComparePlansResponse
+	(*ApprovePlanResponse)(nil),  // 24: pondwright.v1.ApprovePlanResponse
 }
 var file_pondwright_v1_plan_service_proto_depIdxs = []int32{
-	6,  // 0: pondwright.v1.InlineSurvey.shoreline:type_name -> pondwright.v1.Shoreline
-	7,  // 1: pondwright.v1.InlineSurvey.soundings:type_name -> pondwright.v1.Sounding
+	8,  // 0: pondwright.v1.InlineSurvey.shoreline:type_name -> pondwright.v1.Shoreline
+	9,  // 1: pondwright.v1.InlineSurvey.soundings:type_name -> pondwright.v1.Sounding
 	0,  // 2: pondwright.v1.ProposeRequest.inline:type_name -> pondwright.v1.InlineSurvey
-	8,  // 3: pondwright.v1.ProposeRequest.mast:type_name -> pondwright.v1.MastSite
-	9,  // 4: pondwright.v1.ProposeRequest.equipment:type_name -> pondwright.v1.EquipmentChoice
-	10, // 5: pondwright.v1.ProposeRequest.ground:type_name -> pondwright.v1.PlannedZones
-	11, // 6: pondwright.v1.ProposeRequest.pins:type_name -> pondwright.v1.LatLng
-	12, // 7: pondwright.v1.ProposeRequest.bans:type_name -> pondwright.v1.Ban
-	11, // 8: pondwright.v1.ProposeRequest.more_masts:type_name -> pondwright.v1.LatLng
+	10, // 3: pondwright.v1.ProposeRequest.mast:type_name -> pondwright.v1.MastSite
+	11, // 4: pondwright.v1.ProposeRequest.equipment:type_name -> pondwright.v1.EquipmentChoice
+	12, // 5: pondwright.v1.ProposeRequest.ground:type_name -> pondwright.v1.PlannedZones
+	13, // 6: pondwright.v1.ProposeRequest.pins:type_name -> pondwright.v1.LatLng
+	14, // 7: pondwright.v1.ProposeRequest.bans:type_name -> pondwright.v1.Ban
+	13, // 8: pondwright.v1.ProposeRequest.more_masts:type_name -> pondwright.v1.LatLng
 	2,  // 9: pondwright.v1.ProposeResponse.progress:type_name -> pondwright.v1.PlanProgress
-	13, // 10: pondwright.v1.ProposeResponse.plan:type_name -> pondwright.v1.Plan
+	15, // 10: pondwright.v1.ProposeResponse.plan:type_name -> pondwright.v1.Plan
 	1,  // 11: pondwright.v1.EvaluateRequest.basis:type_name -> pondwright.v1.ProposeRequest
-	11, // 12: pondwright.v1.EvaluateRequest.diffusers:type_name -> pondwright.v1.LatLng
-	13, // 13: pondwright.v1.EvaluateResponse.plan:type_name -> pondwright.v1.Plan
-	1,  // 14: pondwright.v1.PlanService.Propose:input_type -> pondwright.v1.ProposeRequest
-	4,  // 15: pondwright.v1.PlanService.Evaluate:input_type -> pondwright.v1.EvaluateRequest
-	3,  // 16: pondwright.v1.PlanService.Propose:output_type -> pondwright.v1.ProposeResponse
-	5,  // 17: pondwright.v1.PlanService.Evaluate:output_type -> pondwright.v1.EvaluateResponse
-	16, // [16:18] is the sub-list for method output_type
-	14, // [14:16] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	13, // 12: pondwright.v1.EvaluateRequest.diffusers:type_name -> pondwright.v1.LatLng
+	15, // 13: pondwright.v1.EvaluateResponse.plan:type_name -> pondwright.v1.Plan
+	1,  // 14: pondwright.v1.SavePlanRequest.wish:type_name -> pondwright.v1.ProposeRequest
+	2,  // 15: pondwright.v1.SavePlanResponse.progress:type_name -> pondwright.v1.PlanProgress
+	16, // 16: pondwright.v1.SavePlanResponse.saved:type_name -> pondwright.v1.PlanVersion
+	1,  // 17: pondwright.v1.PlanService.Propose:input_type -> pondwright.v1.ProposeRequest
+	4,  // 18: pondwright.v1.PlanService.Evaluate:input_type -> pondwright.v1.EvaluateRequest
+	6,  // 19: pondwright.v1.PlanService.SavePlan:input_type -> pondwright.v1.SavePlanRequest
+	17, // 20: pondwright.v1.PlanService.ListPlans:input_type -> pondwright.v1.ListPlansRequest
+	18, // 21: pondwright.v1.PlanService.GetPlan:input_type -> pondwright.v1.GetPlanRequest
+	19, // 22: pondwright.v1.PlanService.ComparePlans:input_type -> pondwright.v1.ComparePlansRequest
+	20, // 23: pondwright.v1.PlanService.ApprovePlan:input_type -> pondwright.v1.ApprovePlanRequest
+	3,  // 24: pondwright.v1.PlanService.Propose:output_type -> pondwright.v1.ProposeResponse
+	5,  // 25: pondwright.v1.PlanService.Evaluate:output_type -> pondwright.v1.EvaluateResponse
+	7,  // 26: pondwright.v1.PlanService.SavePlan:output_type -> pondwright.v1.SavePlanResponse
+	21, // 27: pondwright.v1.PlanService.ListPlans:output_type -> pondwright.v1.ListPlansResponse
+	22, // 28: pondwright.v1.PlanService.GetPlan:output_type -> pondwright.v1.GetPlanResponse
+	23, // 29: pondwright.v1.PlanService.ComparePlans:output_type -> pondwright.v1.ComparePlansResponse
+	24, // 30: pondwright.v1.PlanService.ApprovePlan:output_type -> pondwright.v1.ApprovePlanResponse
+	24, // [24:31] is the sub-list for method output_type
+	17, // [17:24] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_plan_service_proto_init() }
@@ -598,6 +798,7 @@ func file_pondwright_v1_plan_service_proto_init() {
 	file_pondwright_v1_geometry_proto_init()
 	file_pondwright_v1_mast_proto_init()
 	file_pondwright_v1_plan_proto_init()
+	file_pondwright_v1_plan_version_proto_init()
 	file_pondwright_v1_pond_proto_init()
 	file_pondwright_v1_sounding_proto_init()
 	file_pondwright_v1_station_proto_init()
@@ -610,13 +811,17 @@ func file_pondwright_v1_plan_service_proto_init() {
 		(*ProposeResponse_Progress)(nil),
 		(*ProposeResponse_Plan)(nil),
 	}
+	file_pondwright_v1_plan_service_proto_msgTypes[7].OneofWrappers = []any{
+		(*SavePlanResponse_Progress)(nil),
+		(*SavePlanResponse_Saved)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_pondwright_v1_plan_service_proto_rawDesc), len(file_pondwright_v1_plan_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   6,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

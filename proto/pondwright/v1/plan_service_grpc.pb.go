@@ -19,8 +19,13 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	PlanService_Propose_FullMethodName  = "/pondwright.v1.PlanService/Propose"
-	PlanService_Evaluate_FullMethodName = "/pondwright.v1.PlanService/Evaluate"
+	PlanService_Propose_FullMethodName      = "/pondwright.v1.PlanService/Propose"
+	PlanService_Evaluate_FullMethodName     = "/pondwright.v1.PlanService/Evaluate"
+	PlanService_SavePlan_FullMethodName     = "/pondwright.v1.PlanService/SavePlan"
+	PlanService_ListPlans_FullMethodName    = "/pondwright.v1.PlanService/ListPlans"
+	PlanService_GetPlan_FullMethodName      = "/pondwright.v1.PlanService/GetPlan"
+	PlanService_ComparePlans_FullMethodName = "/pondwright.v1.PlanService/ComparePlans"
+	PlanService_ApprovePlan_FullMethodName  = "/pondwright.v1.PlanService/ApprovePlan"
 )
 
 // PlanServiceClient is the client API for PlanService service.
@@ -38,6 +43,20 @@ type PlanServiceClient interface {
 	// pond has in common is worked out once and kept, so that moving a diffuser
 	// is answered within a tenth of a second.
 	Evaluate(ctx context.Context, in *EvaluateRequest, opts ...grpc.CallOption) (*EvaluateResponse, error)
+	// SavePlan plans as Propose does and keeps the plan. The same plan saved again
+	// is the same plan.
+	SavePlan(ctx context.Context, in *SavePlanRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[SavePlanResponse], error)
+	// ListPlans lists a pond's saved plans.
+	ListPlans(ctx context.Context, in *ListPlansRequest, opts ...grpc.CallOption) (*ListPlansResponse, error)
+	// GetPlan reads a saved plan.
+	GetPlan(ctx context.Context, in *GetPlanRequest, opts ...grpc.CallOption) (*GetPlanResponse, error)
+	// ComparePlans says what changed from one saved plan to another.
+	ComparePlans(ctx context.Context, in *ComparePlansRequest, opts ...grpc.CallOption) (*ComparePlansResponse, error)
+	// ApprovePlan says that a saved plan may be built, or that none may. It fails
+	// with CONFLICT_UNRESOLVED while people contradict each other, with
+	// REASON_NEEDED where safety lines are not verified, and with APPROVAL_RACE when
+	// somebody else was first.
+	ApprovePlan(ctx context.Context, in *ApprovePlanRequest, opts ...grpc.CallOption) (*ApprovePlanResponse, error)
 }
 
 type planServiceClient struct {
@@ -77,6 +96,65 @@ func (c *planServiceClient) Evaluate(ctx context.Context, in *EvaluateRequest, o
 	return out, nil
 }
 
+func (c *planServiceClient) SavePlan(ctx context.Context, in *SavePlanRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[SavePlanResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &PlanService_ServiceDesc.Streams[1], PlanService_SavePlan_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[SavePlanRequest, SavePlanResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type PlanService_SavePlanClient = grpc.ServerStreamingClient[SavePlanResponse]
+
+func (c *planServiceClient) ListPlans(ctx context.Context, in *ListPlansRequest, opts ...grpc.CallOption) (*ListPlansResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPlansResponse)
+	err := c.cc.Invoke(ctx, PlanService_ListPlans_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *planServiceClient) GetPlan(ctx context.Context, in *GetPlanRequest, opts ...grpc.CallOption) (*GetPlanResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(GetPlanResponse)
+	err := c.cc.Invoke(ctx, PlanService_GetPlan_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *planServiceClient) ComparePlans(ctx context.Context, in *ComparePlansRequest, opts ...grpc.CallOption) (*ComparePlansResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ComparePlansResponse)
+	err := c.cc.Invoke(ctx, PlanService_ComparePlans_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *planServiceClient) ApprovePlan(ctx context.Context, in *ApprovePlanRequest, opts ...grpc.CallOption) (*ApprovePlanResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ApprovePlanResponse)
+	err := c.cc.Invoke(ctx, PlanService_ApprovePlan_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // PlanServiceServer is the server API for PlanService service.
 // All implementations must embed UnimplementedPlanServiceServer
 // for forward compatibility.
@@ -92,6 +170,20 @@ type PlanServiceServer interface {
 	// pond has in common is worked out once and kept, so that moving a diffuser
 	// is answered within a tenth of a second.
 	Evaluate(context.Context, *EvaluateRequest) (*EvaluateResponse, error)
+	// SavePlan plans as Propose does and keeps the plan. The same plan saved again
+	// is the same plan.
+	SavePlan(*SavePlanRequest, grpc.ServerStreamingServer[SavePlanResponse]) error
+	// ListPlans lists a pond's saved plans.
+	ListPlans(context.Context, *ListPlansRequest) (*ListPlansResponse, error)
+	// GetPlan reads a saved plan.
+	GetPlan(context.Context, *GetPlanRequest) (*GetPlanResponse, error)
+	// ComparePlans says what changed from one saved plan to another.
+	ComparePlans(context.Context, *ComparePlansRequest) (*ComparePlansResponse, error)
+	// ApprovePlan says that a saved plan may be built, or that none may. It fails
+	// with CONFLICT_UNRESOLVED while people contradict each other, with
+	// REASON_NEEDED where safety lines are not verified, and with APPROVAL_RACE when
+	// somebody else was first.
+	ApprovePlan(context.Context, *ApprovePlanRequest) (*ApprovePlanResponse, error)
 	mustEmbedUnimplementedPlanServiceServer()
 }
 
@@ -107,6 +199,21 @@ func (UnimplementedPlanServiceServer) Propose(*ProposeRequest, grpc.ServerStream
 }
 func (UnimplementedPlanServiceServer) Evaluate(context.Context, *EvaluateRequest) (*EvaluateResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Evaluate not implemented")
+}
+func (UnimplementedPlanServiceServer) SavePlan(*SavePlanRequest, grpc.ServerStreamingServer[SavePlanResponse]) error {
+	return status.Error(codes.Unimplemented, "method SavePlan not implemented")
+}
+func (UnimplementedPlanServiceServer) ListPlans(context.Context, *ListPlansRequest) (*ListPlansResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPlans not implemented")
+}
+func (UnimplementedPlanServiceServer) GetPlan(context.Context, *GetPlanRequest) (*GetPlanResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetPlan not implemented")
+}
+func (UnimplementedPlanServiceServer) ComparePlans(context.Context, *ComparePlansRequest) (*ComparePlansResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ComparePlans not implemented")
+}
+func (UnimplementedPlanServiceServer) ApprovePlan(context.Context, *ApprovePlanRequest) (*ApprovePlanResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ApprovePlan not implemented")
 }
 func (UnimplementedPlanServiceServer) mustEmbedUnimplementedPlanServiceServer() {}
 func (UnimplementedPlanServiceServer) testEmbeddedByValue()                     {}
@@ -158,6 +265,89 @@ func _PlanService_Evaluate_Handler(srv interface{}, ctx context.Context, dec fun
 	return interceptor(ctx, in, info, handler)
 }
 
+func _PlanService_SavePlan_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(SavePlanRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(PlanServiceServer).SavePlan(m, &grpc.GenericServerStream[SavePlanRequest, SavePlanResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type PlanService_SavePlanServer = grpc.ServerStreamingServer[SavePlanResponse]
+
+func _PlanService_ListPlans_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPlansRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlanServiceServer).ListPlans(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PlanService_ListPlans_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlanServiceServer).ListPlans(ctx, req.(*ListPlansRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PlanService_GetPlan_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetPlanRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlanServiceServer).GetPlan(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PlanService_GetPlan_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlanServiceServer).GetPlan(ctx, req.(*GetPlanRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PlanService_ComparePlans_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ComparePlansRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlanServiceServer).ComparePlans(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PlanService_ComparePlans_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlanServiceServer).ComparePlans(ctx, req.(*ComparePlansRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PlanService_ApprovePlan_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ApprovePlanRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlanServiceServer).ApprovePlan(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PlanService_ApprovePlan_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlanServiceServer).ApprovePlan(ctx, req.(*ApprovePlanRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // PlanService_ServiceDesc is the grpc.ServiceDesc for PlanService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -169,11 +359,32 @@ var PlanService_ServiceDesc = grpc.ServiceDesc{
 			MethodName: "Evaluate",
 			Handler:    _PlanService_Evaluate_Handler,
 		},
+		{
+			MethodName: "ListPlans",
+			Handler:    _PlanService_ListPlans_Handler,
+		},
+		{
+			MethodName: "GetPlan",
+			Handler:    _PlanService_GetPlan_Handler,
+		},
+		{
+			MethodName: "ComparePlans",
+			Handler:    _PlanService_ComparePlans_Handler,
+		},
+		{
+			MethodName: "ApprovePlan",
+			Handler:    _PlanService_ApprovePlan_Handler,
+		},
 	},
 	Streams: []grpc.StreamDesc{
 		{
 			StreamName:    "Propose",
 			Handler:       _PlanService_Propose_Handler,
+			ServerStreams: true,
+		},
+		{
+			StreamName:    "SavePlan",
+			Handler:       _PlanService_SavePlan_Handler,
 			ServerStreams: true,
 		},
 	},

@@ -98,6 +98,15 @@ const (
 	Reason_REASON_ACCESS_CHANGED Reason = 30
 	// The pond is not granted to the device: the block is kept aside until it is.
 	Reason_REASON_POND_NOT_GRANTED Reason = 31
+	// No such plan of this pond. NOT_FOUND.
+	Reason_REASON_PLAN_NOT_FOUND Reason = 40
+	// What is planned now is not the plan that was looked at. ABORTED.
+	Reason_REASON_PLAN_CHANGED Reason = 41
+	// Somebody else has approved first: look again. ABORTED.
+	Reason_REASON_APPROVAL_RACE Reason = 42
+	// Lines on which safety hangs are not verified: an approval needs a reason.
+	// FAILED_PRECONDITION.
+	Reason_REASON_REASON_NEEDED Reason = 43
 )
 
 // Enum value maps for Reason.
@@ -135,6 +144,10 @@ var (
 		29: "REASON_DEVICE_NOT_FOUND",
 		30: "REASON_ACCESS_CHANGED",
 		31: "REASON_POND_NOT_GRANTED",
+		40: "REASON_PLAN_NOT_FOUND",
+		41: "REASON_PLAN_CHANGED",
+		42: "REASON_APPROVAL_RACE",
+		43: "REASON_REASON_NEEDED",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":         0,
@@ -169,6 +182,10 @@ var (
 		"REASON_DEVICE_NOT_FOUND":    29,
 		"REASON_ACCESS_CHANGED":      30,
 		"REASON_POND_NOT_GRANTED":    31,
+		"REASON_PLAN_NOT_FOUND":      40,
+		"REASON_PLAN_CHANGED":        41,
+		"REASON_APPROVAL_RACE":       42,
+		"REASON_REASON_NEEDED":       43,
 	}
 )
 
@@ -203,7 +220,7 @@ var File_pondwright_v1_reasons_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\n" +
-	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xde\x06\n" +
+	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xc6\a\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fREASON_INTERNAL\x10\x01\x12\x18\n" +
@@ -237,7 +254,11 @@ const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\x13REASON_CODE_INVALID\x10\x1c\x12\x1b\n" +
 	"\x17REASON_DEVICE_NOT_FOUND\x10\x1d\x12\x19\n" +
 	"\x15REASON_ACCESS_CHANGED\x10\x1e\x12\x1b\n" +
-	"\x17REASON_POND_NOT_GRANTED\x10\x1fB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x17REASON_POND_NOT_GRANTED\x10\x1f\x12\x19\n" +
+	"\x15REASON_PLAN_NOT_FOUND\x10(\x12\x17\n" +
+	"\x13REASON_PLAN_CHANGED\x10)\x12\x18\n" +
+	"\x14REASON_APPROVAL_RACE\x10*\x12\x18\n" +
+	"\x14REASON_REASON_NEEDED\x10+B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_reasons_proto_rawDescOnce sync.Once

@@ -146,6 +146,9 @@ func TestSchema_NamesCarryUnits(t *testing.T) {
 		"pondwright.v1.Diffuser.lat":       "as RoutePoint.lat",
 		"pondwright.v1.Diffuser.lon":       "as RoutePoint.lat",
 		"pondwright.v1.PlanProgress.share": "a share",
+
+		"pondwright.v1.FigureChange.before": "unit in the name beside it",
+		"pondwright.v1.FigureChange.after":  "as before",
 	}
 	eachField(func(f protoreflect.FieldDescriptor) {
 		if f.Kind() != protoreflect.DoubleKind || plain[f.FullName()] != "" {
