@@ -23,6 +23,7 @@ import (
 
 func (m *Main) planCommand() *cobra.Command {
 	var files surveyFiles
+	var more ground
 	var mast, out string
 	var compressors int
 	var altitudeM, turnovers float64
@@ -37,12 +38,17 @@ func (m *Main) planCommand() *cobra.Command {
 				return usagef("--mast: %w", err)
 			}
 			progress := newProgress(m.Err)
-			p, in, err := files.plan(c.Context(), progress, plan.Input{
+			in := plan.Input{
 				Mast:     at,
 				Altitude: unit.Meters(altitudeM), AltitudeKnown: c.Flags().Changed("altitude"),
 				Turnovers: turnovers,
 				Equipment: defaultEquipment(compressors),
-			})
+			}
+			places, err := more.read(&in)
+			var p *plan.Plan
+			if err == nil {
+				p, in, err = files.plan(c.Context(), progress, in, places)
+			}
 			if err != nil {
 				return refuse(err, asJSON, func(w *pb.Warning) error {
 					return writeJSON(m.Out, refusedPlan(w))
@@ -65,6 +71,7 @@ func (m *Main) planCommand() *cobra.Command {
 		},
 	}
 	files.flags(c)
+	more.flags(c)
 	f := c.Flags()
 	f.StringVar(&mast, "mast", "", "where the mast stands, as LAT,LON in degrees")
 	f.StringVar(&out, "out", "", "folder for the drawing and the plan; made if missing")
@@ -102,8 +109,9 @@ func parseLatLng(text string) (s2.LatLng, error) {
 	return s2.LatLngFromDegrees(deg[0], deg[1]), nil
 }
 
-// plan measures the pond and proposes a plan for it.
-func (f *surveyFiles) plan(ctx context.Context, p *progress, in plan.Input) (*plan.Plan, plan.Input, error) {
+// plan measures the pond and proposes a plan for it, or plans for diffusers at
+// places where somebody put them.
+func (f *surveyFiles) plan(ctx context.Context, p *progress, in plan.Input, places []s2.LatLng) (*plan.Plan, plan.Input, error) {
 	s, _, err := readShoreline(f.shoreline)
 	if err != nil {
 		return nil, in, err
@@ -112,10 +120,19 @@ func (f *surveyFiles) plan(ctx context.Context, p *progress, in plan.Input) (*pl
 	if in.Survey, err = f.measure(ctx, p); err != nil {
 		return nil, in, err
 	}
-	out, err := plan.Propose(in, func(stage string, share float64) bool {
+	tell := func(stage string, share float64) bool {
 		p.show(stage, share)
 		return ctx.Err() == nil
-	})
+	}
+	prepared, err := plan.Prepare(in, tell)
+	var out *plan.Plan
+	switch {
+	case err != nil:
+	case len(places) > 0:
+		out, err = prepared.Evaluate(places)
+	default:
+		out, err = prepared.Propose(tell)
+	}
 	p.done()
 	if errors.Is(err, plan.ErrCanceled) {
 		return nil, in, context.Canceled
@@ -186,6 +203,7 @@ func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
 	for _, line := range m.planFindings(p) {
 		fmt.Fprintln(w, line)
 	}
+	m.printGround(w, p)
 	fmt.Fprintln(w, "\nRests on:")
 	for _, a := range p.GetAssumptions() {
 		mark := " "
@@ -220,8 +238,12 @@ func (m *Main) planFindings(p *pb.Plan) []string {
 			}),
 			p.GetCompressors(), u.gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())))
 		add("Hose to order: %s.", u.both(func(u unitSystem) string { return u.distance(unit.Meters(p.GetTotalHoseM())) }))
-		add("Sites: %.0f %% of the water is within reach; no better layout found, at most %.1f %% better is possible.",
-			100*p.GetServedShare(), math.Ceil(1000*p.GetSiteGap())/10)
+		if p.GetPlaced() {
+			add("Sites: %.0f %% of the water is within reach of the places given; no other was sought.", 100*p.GetServedShare())
+		} else {
+			add("Sites: %.0f %% of the water is within reach; no better layout found, at most %.1f %% better is possible.",
+				100*p.GetServedShare(), math.Ceil(1000*p.GetSiteGap())/10)
+		}
 	}
 	switch {
 	case p.GetBindingConstraint() != pb.Plan_NONE:

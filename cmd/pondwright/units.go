@@ -48,6 +48,14 @@ func (u unitSystem) length(m unit.Meters) string {
 	return number(m.Feet(), 1) + " ft"
 }
 
+// mass is in kilograms, or in pounds of exactly 0.45359237 kg.
+func (u unitSystem) mass(m unit.Kilograms) string {
+	if u == siUnits {
+		return number(float64(m), 1) + " kg"
+	}
+	return number(float64(m)/0.45359237, 1) + " lb"
+}
+
 func (u unitSystem) distance(m unit.Meters) string {
 	if u == siUnits {
 		return number(float64(m), 0) + " m"

@@ -90,6 +90,13 @@ func (s *search) build(p *Plan, best *fed) error {
 		}
 		if g.trunk != nil {
 			at.HoseTotal += g.trunk.Order
+			trunk := *g.trunk
+			trunk.Saves = -at.HoseTotal
+			for _, i := range g.sites {
+				h, _ := s.feeder.hose(st, best.layout.Sites[i]) // it was laid before
+				trunk.Saves += h.Order
+			}
+			at.Trunk = &trunk
 		}
 		p.Stations = append(p.Stations, at)
 		p.HoseTotal += at.HoseTotal

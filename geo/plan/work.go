@@ -33,10 +33,9 @@ type Ballast struct {
 
 // Of the ballast: judgement, no source, but the margin, which is common practice.
 const (
-	ballastMargin  = 1.5
-	weightMostKg   = 10.0
-	weightsApartM  = 5.0
-	jointsOfPieces = "joined %d times"
+	ballastMargin = 1.5
+	weightMostKg  = 10.0
+	weightsApartM = 5.0
 )
 
 // ballast holds down the part of a hose that lies in the water.
@@ -79,7 +78,7 @@ func (p *Plan) work() {
 					float64(t.Ballast.Mass)/float64(t.Ballast.Weights), float64(t.Ballast.Apart))
 			}
 			if joints := p.joints(i); joints > 0 {
-				t.Text += fmt.Sprintf("; "+jointsOfPieces, joints)
+				t.Text += fmt.Sprintf("; joints in it: %d", joints)
 			}
 			t.Text += "."
 			p.Tasks = append(p.Tasks, t)
