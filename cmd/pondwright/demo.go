@@ -16,6 +16,7 @@ import (
 	"pondwright/cmd/pondwright/demo"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/sheet"
 	surveyservice "pondwright/server/survey"
 )
 
@@ -34,7 +35,7 @@ func (m *Main) demoCommand() *cobra.Command {
 			return errors.Join(r.run(c.Context()), os.RemoveAll(work))
 		},
 	}
-	c.Flags().StringVar(&out, "out", "pondwright-demo", "folder for the drawing and the plan; made if missing")
+	c.Flags().StringVar(&out, "out", "pondwright-demo", "folder for the sheets and the plan; made if missing")
 	return c
 }
 
@@ -172,19 +173,17 @@ func (r *rehearsal) answers(ctx context.Context, conn grpc.ClientConnInterface, 
 	if err != nil {
 		return err
 	}
-	drawing, err := r.m.writePlan(r.out, plan, sheetPond{
-		Name:    demo.Pond,
-		Details: []string{demo.Owner + ", " + demo.Place + " (invented)"},
-		Shore:   pond.Input.Shore,
-		Report:  pond.Report,
+	written, err := r.m.writePlan(r.out, sheet.Job{
+		Name: demo.Pond, Owner: demo.Owner, Place: demo.Place + " (invented)",
+		Plan: plan, Survey: pond.Report, Shore: pond.Input.Shore, Surveyed: sheet.Surveyed(pond.Input.Readings),
 	})
 	if err != nil {
 		return err
 	}
-	if full, err := filepath.Abs(drawing); err == nil {
-		drawing = full
+	if full, err := filepath.Abs(written); err == nil {
+		written = full
 	}
-	r.sayf("\nDrawing: %s", drawing)
+	r.sayf("\nSheets: %s", written)
 	return nil
 }
 

@@ -186,7 +186,7 @@ func TestPlan_KnownPonds(t *testing.T) {
 					t.Errorf("diffuser %d: %+v", i+1, d)
 				}
 			}
-			drawing, err := os.ReadFile(filepath.Join(dir, "plan.svg"))
+			drawing, err := os.ReadFile(filepath.Join(dir, "map.svg"))
 			if err != nil || !bytes.Contains(drawing, []byte("NOT FOR CONSTRUCTION")) {
 				t.Errorf("drawing: %v, want one that is stamped", err)
 			}
@@ -510,7 +510,7 @@ func TestDemo(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	out, _ := mustRun(t, "demo", "--out", dir)
-	for _, want := range []string{demo.Pond, "no signal", "wait to be sent", "Volume", "Turnovers a day", "Unverified", "Drawing: "} {
+	for _, want := range []string{demo.Pond, "no signal", "wait to be sent", "Volume", "Turnovers a day", "Unverified", "Sheets: "} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the demo does not say %q:\n%s", want, out)
 		}
@@ -520,8 +520,13 @@ func TestDemo(t *testing.T) {
 	if len(p.Diffusers) == 0 || math.Abs(p.VolumeUsedM3/truth.VolumeM3-1) > 0.04 {
 		t.Errorf("%d diffusers on %.0f m³, truth %.0f", len(p.Diffusers), p.VolumeUsedM3, truth.VolumeM3)
 	}
-	if svg := readAll(t, filepath.Join(dir, "plan.svg")); !strings.Contains(svg, demo.Pond) {
-		t.Error("the drawing does not name the pond")
+	if svg := readAll(t, filepath.Join(dir, "map.svg")); !strings.Contains(svg, demo.Pond) {
+		t.Error("the map does not name the pond")
+	}
+	for _, name := range []string{"sheets.pdf", "owner.pdf", "map.png", "hoses-1.svg", "hoses-1.png", "waypoints.gpx"} {
+		if readAll(t, filepath.Join(dir, name)) == "" {
+			t.Errorf("%s is empty", name)
+		}
 	}
 }
 

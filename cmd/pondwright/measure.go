@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -14,6 +15,7 @@ import (
 	"pondwright/geo/shore"
 	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/sheet"
 	surveyservice "pondwright/server/survey"
 )
 
@@ -24,8 +26,9 @@ type surveyFiles struct {
 	columns   map[string]string
 
 	// What the files told, once they are read.
-	shore *shore.Shore
-	level *unit.Meters // of the shoreline over the benchmark; nil where it is not told
+	shore    *shore.Shore
+	level    *unit.Meters // of the shoreline over the benchmark; nil where it is not told
+	surveyed time.Time    // of the newest sounding, once measured
 }
 
 func (f *surveyFiles) flags(c *cobra.Command) {
@@ -42,6 +45,7 @@ func (f *surveyFiles) measure(ctx context.Context, p *progress) (*survey.Report,
 		return nil, err
 	}
 	f.shore, f.level = in.Shore, in.ShoreLevel
+	f.surveyed = sheet.Surveyed(in.Readings)
 	r, err := survey.Measure(in, p.share(ctx, "Inferring the bed"))
 	p.done()
 	if swapped := (&survey.SwappedError{}); errors.As(err, &swapped) {

@@ -1,11 +1,12 @@
 package main
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -18,6 +19,7 @@ import (
 	"pondwright/geo/plan"
 	pb "pondwright/proto/pondwright/v1"
 	planservice "pondwright/server/plan"
+	"pondwright/server/sheet"
 	surveyservice "pondwright/server/survey"
 )
 
@@ -25,6 +27,7 @@ func (m *Main) planCommand() *cobra.Command {
 	var files surveyFiles
 	var more ground
 	var mast, out string
+	var paper paperSize
 	var compressors int
 	var altitudeM, turnovers float64
 	var asJSON bool
@@ -56,8 +59,9 @@ func (m *Main) planCommand() *cobra.Command {
 			}
 			m.printWarnings(surveyservice.Warnings(in.Survey.Warnings))
 			message := planservice.Message(p, in)
-			drawing, err := m.writePlan(out, message, sheetPond{
-				Name: files.name(), Shore: in.Shore, Report: in.Survey,
+			written, err := m.writePlan(out, sheet.Job{
+				Name: files.name(), Plan: message, Survey: in.Survey, Shore: in.Shore,
+				Surveyed: files.surveyed, Format: paper.format(),
 			})
 			if err != nil {
 				return err
@@ -66,7 +70,7 @@ func (m *Main) planCommand() *cobra.Command {
 				return writeJSON(m.Out, message)
 			}
 			m.printPlan(m.Out, message)
-			fmt.Fprintln(m.Out, "\nDrawing:", drawing)
+			fmt.Fprintln(m.Out, "\nSheets:", written)
 			return nil
 		},
 	}
@@ -74,7 +78,8 @@ func (m *Main) planCommand() *cobra.Command {
 	more.flags(c)
 	f := c.Flags()
 	f.StringVar(&mast, "mast", "", "where the mast stands, as LAT,LON in degrees")
-	f.StringVar(&out, "out", "", "folder for the drawing and the plan; made if missing")
+	f.StringVar(&out, "out", "", "folder for the sheets and the plan; made if missing")
+	f.Var(&paper, "paper", "size of the sheets")
 	f.IntVar(&compressors, "compressors", 1, "machines side by side")
 	f.Float64Var(&altitudeM, "altitude", 0, "height above sea level in meters (default sea level, marked)")
 	f.Float64Var(&turnovers, "turnovers", plan.DefaultTurnovers, "turnovers a day to aim at")
@@ -168,25 +173,47 @@ func (f *surveyFiles) name() string {
 	return strings.TrimSuffix(base, filepath.Ext(base))
 }
 
-// writePlan writes the drawing and the plan's data into a folder and returns the
-// drawing's path.
-func (m *Main) writePlan(dir string, p *pb.Plan, pond sheetPond) (string, error) {
+// writePlan writes the papers and the plan's data into a folder and returns the
+// path of the sheets.
+func (m *Main) writePlan(dir string, job sheet.Job) (string, error) {
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return "", fmt.Errorf("folder for the plan: %w", err)
 	}
-	drawing := filepath.Join(dir, "plan.svg")
-	if err := os.WriteFile(drawing, m.sheet(p, pond).SVG(), 0o600); err != nil {
-		return "", fmt.Errorf("write the drawing: %w", err)
-	}
-	data, err := os.Create(filepath.Join(dir, "plan.json"))
+	job.Units = unit.System(m.units)
+	papers, err := sheet.Papers(job)
 	if err != nil {
+		return "", err
+	}
+	var data bytes.Buffer
+	if err := writeJSON(&data, job.Plan); err != nil {
 		return "", fmt.Errorf("write the plan: %w", err)
 	}
-	if err := errors.Join(writeJSON(data, p), data.Close()); err != nil {
-		return "", fmt.Errorf("write the plan: %w", err)
+	for _, f := range append(papers, sheet.File{Name: "plan.json", Data: data.Bytes()}) {
+		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o600); err != nil {
+			return "", fmt.Errorf("write the plan: %w", err)
+		}
 	}
-	return drawing, nil
+	return filepath.Join(dir, sheet.SheetsName), nil
 }
+
+// paperSize is the user's choice of paper. The zero value is US letter.
+type paperSize struct{ name string }
+
+func (p *paperSize) format() sheet.Format {
+	f, _ := sheet.ParseFormat(p.String()) // Set has checked it
+	return f
+}
+
+// String, Set and Type make the choice a flag.
+func (p *paperSize) String() string { return cmp.Or(p.name, "letter") }
+
+func (p *paperSize) Set(s string) error {
+	p.name = strings.ToLower(s)
+	_, err := sheet.ParseFormat(p.name)
+	return err
+}
+
+func (p *paperSize) Type() string { return "letter|a4" }
 
 // printPlan writes the plan for people.
 func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
@@ -200,7 +227,7 @@ func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
 		}
 		fmt.Fprintln(w)
 	}
-	for _, line := range m.planFindings(p) {
+	for _, line := range sheet.Findings(p, unit.System(u)) {
 		fmt.Fprintln(w, line)
 	}
 	m.printGround(w, p)
@@ -221,37 +248,4 @@ func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
 
 func airflow(d *pb.Diffuser) unit.StdCubicMetersPerSecond {
 	return unit.StdCubicMetersPerSecond(d.GetAirflowM3PerS())
-}
-
-// planFindings says in a few lines what the plan achieves and what binds it.
-func (m *Main) planFindings(p *pb.Plan) []string {
-	u := m.units
-	var out []string
-	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
-	if len(p.GetDiffusers()) > 0 {
-		t := p.GetTurnoversPerDay()
-		add("Turnovers a day: %.2f (between %.2f and %.2f) in %g h of running, unverified; target %g, judged on the high end of the volume.",
-			t.GetValue(), t.GetLow(), t.GetHigh(), p.GetRunHoursPerDay(), p.GetTargetTurnoversPerDay())
-		add("Air: %s from %d compressor(s), %s in the manifold.",
-			u.both(func(u unitSystem) string {
-				return u.air(unit.StdCubicMetersPerSecond(p.GetCompressorFlowM3PerS()))
-			}),
-			p.GetCompressors(), u.gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())))
-		add("Hose to order: %s.", u.both(func(u unitSystem) string { return u.distance(unit.Meters(p.GetTotalHoseM())) }))
-		if p.GetPlaced() {
-			add("Sites: %.0f %% of the water is within reach of the places given; no other was sought.", 100*p.GetServedShare())
-		} else {
-			add("Sites: %.0f %% of the water is within reach; no better layout found, at most %.1f %% better is possible.",
-				100*p.GetServedShare(), math.Ceil(1000*p.GetSiteGap())/10)
-		}
-	}
-	switch {
-	case p.GetBindingConstraint() != pb.Plan_NONE:
-		add("What binds: %s. Needed: %s.", p.GetBindingConstraint(), p.GetShortfall())
-	case defaults(p) != "":
-		add("Unverified: the target would be met if every default were true.")
-	default:
-		add("The target is met.")
-	}
-	return out
 }

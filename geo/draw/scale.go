@@ -1,9 +1,6 @@
 package draw
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // The depth scale runs from dry sand to plum in even steps of lightness, so that
 // it stays readable printed in grey and to eyes that confuse red and green:
@@ -27,33 +24,35 @@ func depthColor(t float64) oklab {
 	}
 }
 
-// hex returns the color as an sRGB value for SVG.
-func (c oklab) hex() string {
+// color returns the color in sRGB.
+func (c oklab) color() Color {
 	l := cube(c.l + 0.3963377774*c.a + 0.2158037573*c.b)
 	m := cube(c.l - 0.1055613458*c.a - 0.0638541728*c.b)
 	s := cube(c.l - 0.0894841775*c.a - 1.2914855480*c.b)
-	return fmt.Sprintf("#%02x%02x%02x",
-		srgb(4.0767416621*l-3.3077115913*m+0.2309699292*s),
-		srgb(-1.2684380046*l+2.6097574011*m-0.3413193965*s),
-		srgb(-0.0041960863*l-0.7034186147*m+1.7076147010*s))
+	return 0xff000000 |
+		srgb(4.0767416621*l-3.3077115913*m+0.2309699292*s)<<16 |
+		srgb(-1.2684380046*l+2.6097574011*m-0.3413193965*s)<<8 |
+		srgb(-0.0041960863*l-0.7034186147*m+1.7076147010*s)
 }
 
 func cube(v float64) float64 { return v * v * v }
 
 // srgb encodes a linear component (IEC 61966-2-1).
-func srgb(v float64) uint8 {
+func srgb(v float64) Color {
 	if v <= 0.0031308 {
 		v *= 12.92
 	} else {
 		v = 1.055*math.Pow(v, 1/2.4) - 0.055
 	}
-	return uint8(math.Round(255 * min(1, max(0, v))))
+	return Color(math.Round(255 * min(1, max(0, v))))
 }
 
-// ink returns the text color that reads on c.
-func (c oklab) ink() string {
+// Depth returns the color of water at share t of the greatest depth, 0 at the shore
+// to 1, and the ink that reads on it.
+func Depth(t float64) (water, ink Color) {
+	c := depthColor(t)
 	if c.l > 0.62 {
-		return "#2b1a2e"
+		return c.color(), Ink
 	}
-	return "#fbf7ee"
+	return c.color(), 0xfffbf7ee
 }

@@ -5,48 +5,98 @@ import (
 	"encoding/xml"
 	"fmt"
 	"strconv"
+	"strings"
 )
 
-// svg collects the elements of a drawing. Lengths are user units, a hundredth of
-// an inch on the printed page.
-type svg struct{ bytes.Buffer }
-
-// begin writes the head of a page w by h units.
-func (s *svg) begin(w, h float64, title string) {
-	fmt.Fprintf(&s.Buffer, `<svg xmlns="http://www.w3.org/2000/svg" width="%sin" height="%sin" viewBox="0 0 %s %s" font-family="Helvetica, Arial, sans-serif">`+"\n",
-		num(w/100), num(h/100), num(w), num(h))
-	fmt.Fprintf(&s.Buffer, "<title>%s</title>\n", escape(title))
-	fmt.Fprintf(&s.Buffer, `<rect width="%s" height="%s" fill="#ffffff"/>`+"\n", num(w), num(h))
+// SVG returns the picture as SVG: plain text that any browser shows, any printer
+// prints and a page can embed. Words keep their characters, also those that the
+// type of the drawings lacks, and the width that the picture was composed for.
+func (p *Picture) SVG() []byte {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s" font-family="Go, Verdana, sans-serif">`+"\n",
+		num(p.W), num(p.H), num(p.W), num(p.H))
+	if p.Title != "" {
+		b.WriteString("<title>" + escape(p.Title) + "</title>\n")
+	}
+	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="#ffffff"/>`+"\n", num(p.W), num(p.H))
+	for _, m := range p.Marks {
+		switch m := m.(type) {
+		case *Path:
+			svgPath(&b, m)
+		case *Text:
+			svgText(&b, m)
+		}
+	}
+	b.WriteString("</svg>\n")
+	return b.Bytes()
 }
 
-func (s *svg) end() { s.WriteString("</svg>\n") }
-
-// element writes one element; attrs is its attributes as SVG text.
-func (s *svg) element(format string, args ...any) {
-	fmt.Fprintf(&s.Buffer, format, args...)
-	s.WriteByte('\n')
+func svgPath(b *bytes.Buffer, m *Path) {
+	b.WriteString(`<path d="`)
+	for _, line := range m.Lines {
+		for i, q := range line {
+			b.WriteByte("ML"[min(i, 1)])
+			b.WriteString(num(q.X) + " " + num(q.Y))
+		}
+		if m.Closed {
+			b.WriteByte('Z')
+		}
+	}
+	b.WriteString(`"` + svgColor("fill", m.Fill))
+	if len(m.Lines) > 1 && m.Fill != 0 {
+		b.WriteString(` fill-rule="evenodd"`)
+	}
+	if m.Stroke != 0 {
+		fmt.Fprintf(b, `%s stroke-width="%s" stroke-linejoin="round"`, svgColor("stroke", m.Stroke), num(m.Width))
+	}
+	if len(m.Dash) > 0 {
+		parts := make([]string, len(m.Dash))
+		for i, d := range m.Dash {
+			parts[i] = num(d)
+		}
+		b.WriteString(` stroke-dasharray="` + strings.Join(parts, " ") + `"`)
+	}
+	b.WriteString("/>\n")
 }
 
-// text writes a line of text. Style holds further attributes.
-func (s *svg) text(x, y, size float64, style, content string) {
-	fmt.Fprintf(&s.Buffer, `<text x="%s" y="%s" font-size="%s" %s>%s</text>`+"\n",
-		num(x), num(y), num(size), style, escape(content))
+func svgColor(attribute string, c Color) string {
+	if c == 0 {
+		return " " + attribute + `="none"`
+	}
+	out := fmt.Sprintf(` %s="#%06x"`, attribute, uint32(c&0xffffff))
+	if a := c >> 24; a < 255 {
+		out += fmt.Sprintf(` %s-opacity="%s"`, attribute, num(float64(a)/255))
+	}
+	return out
 }
 
-// num prints a coordinate to a hundredth of a unit, without trailing zeros.
+func svgText(b *bytes.Buffer, m *Text) {
+	fmt.Fprintf(b, `<text x="%s" y="%s" font-size="%s" textLength="%s" lengthAdjust="spacingAndGlyphs"%s`,
+		num(m.At.X), num(m.At.Y), num(m.Size), num(Width(m.Words, m.Size, m.Bold)), svgColor("fill", m.Color))
+	if m.Align != Left {
+		b.WriteString(` text-anchor="` + map[Align]string{Middle: "middle", Right: "end"}[m.Align] + `"`)
+	}
+	if m.Bold {
+		b.WriteString(` font-weight="bold"`)
+	}
+	if m.Angle != 0 {
+		fmt.Fprintf(b, ` transform="rotate(%s %s %s)"`, num(-m.Angle), num(m.At.X), num(m.At.Y))
+	}
+	b.WriteString(">" + escape(m.Words) + "</text>\n")
+}
+
+// num prints a coordinate to a hundredth of a millimeter.
 func num(v float64) string {
-	b := strconv.AppendFloat(nil, v, 'f', 2, 64)
-	b = bytes.TrimRight(b, "0")
-	b = bytes.TrimSuffix(b, []byte("."))
-	if string(b) == "-0" {
+	s := strconv.FormatFloat(v, 'f', 2, 64)
+	s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	if s == "-0" {
 		return "0"
 	}
-	return string(b)
+	return s
 }
 
-func escape(text string) string {
-	var b bytes.Buffer
-	// Writing to a buffer cannot fail.
-	_ = xml.EscapeText(&b, []byte(text))
+func escape(s string) string {
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(s)) // a Builder never fails
 	return b.String()
 }

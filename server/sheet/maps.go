@@ -1,0 +1,114 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/golang/geo/s2"
+
+	"pondwright/calc/sun"
+	"pondwright/calc/unit"
+	"pondwright/geo/contour"
+	"pondwright/geo/draw"
+	"pondwright/geo/plane"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+// maps sets the map and its enlarged parts, each on a page of its own.
+func (b *book) maps() {
+	if b.Shore == nil {
+		return
+	}
+	m := b.mapOf()
+	upright := m.Upright()
+	w, h := b.format.W, b.format.H
+	if !upright {
+		w, h = h, w
+	}
+	sheets := m.Sheets(w-2*margin, h-2*margin-headH-footH-1)
+	for i, sheet := range sheets {
+		b.open(sheet.Title, upright)
+		b.picture(sheet, 0)
+		name := "map"
+		if i > 0 {
+			name = fmt.Sprint("map-", i+1)
+		}
+		b.drawings = append(b.drawings, drawing{name, len(b.pages) - 1})
+	}
+}
+
+// mapOf returns the plan as the map shows it.
+func (b *book) mapOf() draw.Map {
+	frame := b.Shore.Frame()
+	m := draw.Map{Rings: b.Shore.Rings(), Frame: &frame, Feet: b.Units == unit.US}
+	if r := b.Survey; r != nil && r.Bed != nil {
+		m.MaxDepth = r.MaxDepth.Value
+		scale := 1.0
+		if m.Feet {
+			scale = float64(unit.Feet(1))
+		}
+		for _, levelM := range contour.Levels(float64(m.MaxDepth), scale, 12) {
+			m.Contours = append(m.Contours, draw.Contour{
+				Depth: unit.Meters(levelM), Rings: contour.Rings(r.Bed.Mesh(), r.Bed.DepthsM(), levelM),
+			})
+		}
+	}
+	if field, err := sun.WMM2025().Field(b.date(), frame.Origin(), 0); err == nil { // else nobody knows where a compass points
+		declination := field.Declination()
+		m.Declination = &declination
+	}
+	m.Stations = b.stations(frame)
+	for i, d := range b.Plan.GetDiffusers() {
+		_, water := b.way(frame, d)
+		m.Diffusers = append(m.Diffusers, draw.Diffuser{Number: i + 1, At: onPlane(frame, d.GetLat(), d.GetLon()), Route: water})
+	}
+	return m
+}
+
+// stations are the masts and the places where hoses enter the water.
+func (b *book) stations(frame plane.Frame) []draw.Station {
+	var s draw.Station
+	if mast := b.Plan.GetMast(); mast != nil {
+		at := onPlane(frame, mast.GetLat(), mast.GetLon())
+		s.Mast = &at
+	}
+	for _, d := range b.Plan.GetDiffusers() {
+		if e := d.GetHose().GetShoreEntry(); e != nil {
+			at := onPlane(frame, e.GetLat(), e.GetLon())
+			s.Entry = &at
+			s.Trench, _ = b.way(frame, d)
+			break
+		}
+	}
+	if s.Mast == nil && s.Entry == nil {
+		return nil
+	}
+	return []draw.Station{s}
+}
+
+// way returns a hose's way in two parts: from the mast to the shore entry, and from
+// there to the diffuser.
+func (b *book) way(frame plane.Frame, d *pb.Diffuser) (ashore, water []plane.Point) {
+	entry := d.GetHose().GetShoreEntry()
+	cut := -1
+	var all []plane.Point
+	for i, q := range d.GetHose().GetRoute() {
+		all = append(all, onPlane(frame, q.GetLat(), q.GetLon()))
+		if cut < 0 && entry != nil && q.GetLat() == entry.GetLat() && q.GetLon() == entry.GetLon() {
+			cut = i
+		}
+	}
+	if cut < 0 {
+		return nil, all
+	}
+	return all[:cut+1], all[cut:]
+}
+
+// onPlane returns a place on the map; what is no position comes out as no number,
+// which a drawing leaves out.
+func onPlane(frame plane.Frame, lat, lon float64) plane.Point {
+	if !(math.Abs(lat) <= 90 && math.Abs(lon) <= 180) {
+		return plane.Point{X: math.NaN(), Y: math.NaN()}
+	}
+	return frame.ToPlane(s2.LatLngFromDegrees(lat, lon))
+}

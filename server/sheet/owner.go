@@ -1,0 +1,153 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"pondwright/calc/unit"
+	"pondwright/geo/draw"
+	"pondwright/geo/plan"
+	pb "pondwright/proto/pondwright/v1"
+)
+
+// ownerPages sets the owner's page: what the work does and does not do, in plain
+// words.
+func (b *book) ownerPages() []*draw.Picture {
+	b.open("For the owner", true)
+	p := b.Plan
+	n := len(p.GetDiffusers())
+	if n == 0 {
+		b.para("No diffusers are proposed for this pond yet. " + p.GetShortfall())
+		return b.finish(b.frame())
+	}
+	b.head("What it does")
+	b.para(fmt.Sprintf("%s on the bottom of the pond let small bubbles rise from air pumped ashore. The bubbles carry deep water up to the surface, where it takes up oxygen and gives off gas, and the pond's water goes round. %s",
+		plural(n, "diffuser"), b.promise()))
+	b.head("What it does not do")
+	for _, line := range []string{
+		"It does not take weeds, algae or muck away, and works on them slowly if at all.",
+		"It does not promise that no fish will die: a week of heat and cloud, a bloom that collapses or a failed compressor can still kill fish.",
+		"It does not mix the water below the diffusers or far up side arms as well as the open water.",
+	} {
+		b.point("–", line)
+	}
+	b.head("What it needs each month")
+	for _, line := range []string{
+		fmt.Sprintf("Look at the gauge: %s is expected. Look for a boil over every one of the %s. Write both in the log.", b.Units.Gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())), plural(n, "diffuser")),
+		"Listen to the compressor, clean or change its air filter as its maker says, and keep leaves and mowers off it.",
+		"Keep anchors, nets and hooks off the hoses.",
+		"If it stood still for more than five days in the warm season, leave it off and call: switching on again can be dangerous for the fish.",
+	} {
+		b.point("–", line)
+	}
+	b.head("Risks, in plain words")
+	for _, line := range []string{
+		"The first days are the most dangerous for fish. Water near the bottom can be without oxygen; mixed up all at once it can kill every fish in a night. So it is started in steps, after measuring, and never when the bottom water smells of rotten eggs.",
+		"In winter moving water keeps ice thin or open. People and animals can fall through. It is switched off and drained before ice unless permit, signs and inspection are settled.",
+		"The hose at the compressor gets hot and holds pressure. The electrics are for a licensed electrician. Nobody swims while anyone works on them.",
+	} {
+		b.point("!", line)
+	}
+	b.prices()
+	b.notYet()
+	return b.finish(b.frame())
+}
+
+// promise says how often the water goes round, and whether that is what was asked.
+func (b *book) promise() string {
+	t := b.Plan.GetTurnoversPerDay().GetValue()
+	if !(t > 0) || math.IsInf(t, 0) {
+		return ""
+	}
+	out := fmt.Sprintf("Running %g hours a day, all of the water goes round about once in %s.", math.Round(10*b.Plan.GetRunHoursPerDay())/10, days(1/t))
+	if b.Plan.GetBindingConstraint() > pb.Plan_NONE {
+		out += fmt.Sprintf(" That is less often than the aim of %s.", everySoOften(b.Plan.GetTargetTurnoversPerDay()))
+	}
+	return out
+}
+
+func everySoOften(perDay float64) string {
+	if !(perDay > 0) {
+		return "none"
+	}
+	return "once in " + days(1/perDay)
+}
+
+func days(d float64) string {
+	if d < 1.95 {
+		return unit.Decimal(24*d, 0) + " hours"
+	}
+	return unit.Decimal(d, 1) + " days"
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprint(n, " ", what, "s")
+}
+
+// prices multiplies the contractor's own list by what the plan counts.
+func (b *book) prices() {
+	if len(b.Prices.List) == 0 {
+		return
+	}
+	t := table{columns: []column{{head: "Item"}, {head: "Number", align: draw.Right}, {head: "Each", align: draw.Right}, {head: "Price", align: draw.Right}}}
+	total := 0.0
+	var missing []string
+	for _, need := range b.needs() {
+		i := slices.IndexFunc(b.Prices.List, func(q plan.Price) bool { return q.Item == need.Name })
+		if i < 0 {
+			missing = append(missing, need.Name)
+			continue
+		}
+		each := b.Prices.List[i]
+		sum := each.Each * need.Quantity
+		total += sum
+		t.rows = append(t.rows, []string{need.Name, unit.Decimal(need.Quantity, 0) + " " + each.Unit, unit.Decimal(each.Each, 2), unit.Decimal(sum, 2)})
+	}
+	if len(t.rows) == 0 {
+		return
+	}
+	b.head("What it costs")
+	t.rows = append(t.rows, []string{"Sum of the above", "", "", unit.Decimal(total, 2)})
+	t.set(&b.press)
+	words := "By the contractor's own list"
+	if b.Prices.Dated != "" {
+		words += " of " + b.Prices.Dated
+	}
+	words += ". Work, taxes and delivery are not in it unless the list says so."
+	if len(missing) > 0 {
+		words += " Not on the list, and not in the sum: " + joined(", ", missing...) + "."
+	}
+	b.para(words)
+}
+
+// needs counts what a price list may name.
+func (b *book) needs() []plan.Item {
+	trench := 0.0
+	for _, d := range b.Plan.GetDiffusers() {
+		trench = max(trench, d.GetHose().GetTrenchM())
+	}
+	return slices.DeleteFunc([]plan.Item{
+		{Name: plan.ItemDiffuser, Quantity: float64(len(b.Plan.GetDiffusers()))},
+		{Name: plan.ItemHose, Quantity: b.Plan.GetTotalHoseM()},
+		{Name: plan.ItemCompressor, Quantity: float64(b.Plan.GetCompressors())},
+		{Name: plan.ItemTrench, Quantity: trench},
+	}, func(i plan.Item) bool { return !(i.Quantity > 0) })
+}
+
+// notYet says what must be settled before anybody builds.
+func (b *book) notYet() {
+	defaults := Defaults(b.Plan)
+	if len(defaults) == 0 {
+		return
+	}
+	names := make([]string, len(defaults))
+	for i, a := range defaults {
+		names[i] = a.GetName()
+	}
+	b.head("Not settled yet")
+	b.para("These were not measured or answered, and usual figures stand in for them: " + joined(", ", names...) + ". Nothing should be built or bought until they are.")
+}
