@@ -7,7 +7,6 @@ import (
 
 	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
-	"google.golang.org/protobuf/reflect/protoreflect"
 
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
@@ -75,9 +74,9 @@ func fieldName(kind, field protowire.Number) string {
 	if field == 0 {
 		return ""
 	}
-	fact := (&pb.Record{}).ProtoReflect().Descriptor().Fields().ByNumber(protoreflect.FieldNumber(kind))
+	fact := (&pb.Record{}).ProtoReflect().Descriptor().Fields().ByNumber(kind)
 	if fact != nil && fact.Message() != nil {
-		if f := fact.Message().Fields().ByNumber(protoreflect.FieldNumber(field)); f != nil {
+		if f := fact.Message().Fields().ByNumber(field); f != nil {
 			return string(f.Name())
 		}
 	}

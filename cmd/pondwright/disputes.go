@@ -133,7 +133,7 @@ func findDispute(ctx context.Context, store *client.Client, code string) (client
 	return all[i], nil
 }
 
-// sideName names the sides of a point: a, b, c …
+// sideName names the sides of a point by letters.
 func sideName(i int) string { return string(rune('a' + i%26)) }
 
 // pickSides reads SIDE, or FIELD=SIDE for each point.
