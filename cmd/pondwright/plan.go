@@ -26,7 +26,7 @@ import (
 func (m *Main) planCommand() *cobra.Command {
 	var files surveyFiles
 	var more ground
-	var mast, out string
+	var mast, out, name string
 	var paper paperSize
 	var compressors int
 	var altitudeM, turnovers float64
@@ -60,7 +60,7 @@ func (m *Main) planCommand() *cobra.Command {
 			m.printWarnings(surveyservice.Warnings(in.Survey.Warnings))
 			message := planservice.Message(p, in)
 			written, err := m.writePlan(out, sheet.Job{
-				Name: files.name(), Plan: message, Survey: in.Survey, Shore: in.Shore,
+				Name: cmp.Or(name, files.name()), Plan: message, Survey: in.Survey, Shore: in.Shore,
 				Surveyed: files.surveyed, Format: paper.format(),
 			})
 			if err != nil {
@@ -80,6 +80,7 @@ func (m *Main) planCommand() *cobra.Command {
 	f.StringVar(&mast, "mast", "", "where the mast stands, as LAT,LON in degrees")
 	f.StringVar(&out, "out", "", "folder for the sheets and the plan; made if missing")
 	f.Var(&paper, "paper", "size of the sheets")
+	f.StringVar(&name, "pond", "", "what the pond is called on the sheets (default the shoreline's file)")
 	f.IntVar(&compressors, "compressors", 1, "machines side by side")
 	f.Float64Var(&altitudeM, "altitude", 0, "height above sea level in meters (default sea level, marked)")
 	f.Float64Var(&turnovers, "turnovers", plan.DefaultTurnovers, "turnovers a day to aim at")

@@ -7,29 +7,60 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
-	pb "pondwright/proto/pondwright/v1"
 )
 
-// airTable sets what each diffuser gets and gives, and the order of the valves.
-func (b *book) airTable() {
+// air sets what each diffuser gets and gives, and the order of the valves, station
+// by station.
+func (b *book) air() {
 	diffusers := b.Plan.GetDiffusers()
 	if len(diffusers) == 0 {
 		return
 	}
 	b.open("Air and valves", true)
+	stations := b.Plan.GetStations()
+	if len(stations) == 0 { // a plan of old: all from one mast
+		b.station("", b.Plan.GetCompressors(), b.Plan.GetCompressorFlowM3PerS(), b.Plan.GetManifoldPressurePaGauge(), indices(len(diffusers)))
+	}
+	for k, st := range stations {
+		name := ""
+		if len(stations) > 1 {
+			name = fmt.Sprint("Station ", k+1)
+		}
+		var runs []int
+		for _, i := range st.GetDiffusers() {
+			if int64(i) < int64(len(diffusers)) {
+				runs = append(runs, int(i))
+			}
+		}
+		b.station(name, st.GetCompressors(), st.GetAirM3PerS(), st.GetManifoldPressurePaGauge(), runs)
+	}
+}
+
+func indices(n int) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = i
+	}
+	return out
+}
+
+// station sets the air of one manifold.
+func (b *book) station(name string, machines uint32, airM3S, manifoldPa float64, runs []int) {
+	if len(runs) == 0 {
+		return
+	}
+	if name != "" {
+		b.head(name)
+	}
 	b.para(fmt.Sprintf("Expected with everything running: %s of air from %s, %s on the manifold's gauge, and a boil on the water over every diffuser.",
-		b.Units.Both(func(u unit.System) string {
-			return u.Air(unit.StdCubicMetersPerSecond(b.Plan.GetCompressorFlowM3PerS()))
-		}),
-		plural(int(b.Plan.GetCompressors()), "compressor"),
-		b.Units.Both(func(u unit.System) string {
-			return u.Gauge(unit.PascalsGauge(b.Plan.GetManifoldPressurePaGauge()))
-		})))
+		b.Units.Both(func(u unit.System) string { return u.Air(unit.StdCubicMetersPerSecond(airM3S)) }), plural(int(machines), "compressor"),
+		b.Units.Both(func(u unit.System) string { return u.Gauge(unit.PascalsGauge(manifoldPa)) })))
 	t := table{columns: []column{
 		{head: "Run"}, {head: "Depth", align: draw.Right}, {head: "Water above", align: draw.Right}, {head: "Air", align: draw.Right},
 		{head: "At its inlet", align: draw.Right}, {head: "Valve drops", align: draw.Right}, {head: "Water lifted", align: draw.Right}, {head: "Water served", align: draw.Right},
 	}}
-	for i, d := range diffusers {
+	for _, i := range runs {
+		d := b.Plan.GetDiffusers()[i]
 		t.rows = append(t.rows, []string{
 			b.label(i), b.Units.Length(unit.Meters(d.GetDepthM())), b.Units.Length(unit.Meters(d.GetSubmergenceM())),
 			b.Units.Air(unit.StdCubicMetersPerSecond(d.GetAirflowM3PerS())), b.Units.Gauge(unit.PascalsGauge(d.GetInletPressurePaGauge())),
@@ -38,12 +69,12 @@ func (b *book) airTable() {
 		})
 	}
 	t.set(&b.press)
-	b.valves(diffusers)
+	b.valves(runs)
 }
 
 // valves lists the runs in the order in which their valves are set: the one that
 // stays open, then by how far each is closed.
-func (b *book) valves(diffusers []*pb.Diffuser) {
+func (b *book) valves(runs []int) {
 	b.head("Setting the valves")
 	for i, step := range []string{
 		"Bleed the pressure off before opening any joint. Open every valve fully, then start the compressor.",
@@ -53,20 +84,16 @@ func (b *book) valves(diffusers []*pb.Diffuser) {
 	} {
 		b.point(fmt.Sprint(i+1, "."), step)
 	}
-	order := make([]int, len(diffusers))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(i, k int) int {
-		return cmp.Compare(diffusers[i].GetValveDropPa(), diffusers[k].GetValveDropPa())
-	})
+	drop := func(i int) float64 { return b.Plan.GetDiffusers()[i].GetValveDropPa() }
+	order := slices.Clone(runs)
+	slices.SortStableFunc(order, func(i, k int) int { return cmp.Compare(drop(i), drop(k)) })
 	t := table{columns: []column{{head: "Step", align: draw.Right}, {head: "Run"}, {head: "Valve drops", align: draw.Right}, {head: "Set", tick: true}, {head: "By whom", least: 40}}}
 	for step, i := range order {
-		drop := b.Units.Gauge(unit.PascalsGauge(diffusers[i].GetValveDropPa()))
+		words := b.Units.Gauge(unit.PascalsGauge(drop(i)))
 		if step == 0 {
-			drop += ", stays open"
+			words += ", stays open"
 		}
-		t.rows = append(t.rows, []string{fmt.Sprint(step + 1), b.label(i), drop, "", ""})
+		t.rows = append(t.rows, []string{fmt.Sprint(step + 1), b.label(i), words, "", ""})
 	}
 	t.set(&b.press)
 }

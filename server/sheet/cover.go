@@ -37,6 +37,12 @@ func (b *book) coverPages() {
 			b.Units.Area(r.Area.Value), b.Units.Volume(r.Volume.Value), b.Units.Volume(r.Volume.Low), b.Units.Volume(r.Volume.High),
 			b.Units.Length(r.MaxDepth.Value), unit.Decimal(float64(r.Used), 0)))
 	}
+	if a := b.Version.GetApproval(); a.GetReason() != "" {
+		b.strong("Approved with lines that nobody verified, because: " + a.GetReason())
+	}
+	if changed := b.Version.GetChangedSince(); len(changed) > 0 {
+		b.strong("Changed on record since this plan was made: " + joined(", ", changed...) + ". Plan again before building.")
+	}
 	for _, line := range Findings(b.Plan, b.Units) {
 		b.para(line)
 	}

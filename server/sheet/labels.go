@@ -5,6 +5,7 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
+	pb "pondwright/proto/pondwright/v1"
 )
 
 // labels sets a page to cut up: two labels to each run, one for either end.
@@ -43,10 +44,18 @@ func (b *book) hoseLabel(i int, end string, x, y, w, h float64) {
 	p.Write(draw.Text{At: draw.Point{X: x + w - 3, Y: y + 7}, Size: draw.Points(9), Align: draw.Right, Words: end})
 	p.Write(draw.Text{
 		At: draw.Point{X: x + w - 3, Y: y + 12}, Size: draw.Points(9), Align: draw.Right,
-		Words: b.Units.Distance(unit.Meters(d.GetHose().GetLengthM())) + ", valve " + fmt.Sprint(i+1),
+		Words: joined(", ", b.stationOf(d), b.Units.Distance(unit.Meters(d.GetHose().GetLengthM()))),
 	})
-	b.small(x+3, y+17.5, w-6, b.name)
-	b.small(x+3, y+22, w-6, fmt.Sprintf("%s, %s  depth %s", degrees(d.GetLat()), degrees(d.GetLon()), b.Units.Length(unit.Meters(d.GetDepthM()))))
+	b.small(x+3, y+17.5, w-6, joined(", ", b.name, b.planID()))
+	b.small(x+3, y+22, w-6, fmt.Sprintf("%s, %s, depth %s", degrees(d.GetLat()), degrees(d.GetLon()), b.Units.Length(unit.Meters(d.GetDepthM()))))
+}
+
+// stationOf names the station of a diffuser where there are several.
+func (b *book) stationOf(d *pb.Diffuser) string {
+	if len(b.Plan.GetStations()) < 2 {
+		return ""
+	}
+	return fmt.Sprint("station ", d.GetStation()+1)
 }
 
 func (b *book) small(x, y, w float64, words string) {

@@ -57,7 +57,7 @@ func (b *book) mapOf() draw.Map {
 		declination := field.Declination()
 		m.Declination = &declination
 	}
-	m.Stations = b.stations(frame)
+	m.Stations, m.Zones = b.stations(frame), b.zones(frame)
 	for i, d := range b.Plan.GetDiffusers() {
 		_, water := b.way(frame, d)
 		m.Diffusers = append(m.Diffusers, draw.Diffuser{Number: i + 1, At: onPlane(frame, d.GetLat(), d.GetLon()), Route: water})
@@ -67,23 +67,53 @@ func (b *book) mapOf() draw.Map {
 
 // stations are the masts and the places where hoses enter the water.
 func (b *book) stations(frame plane.Frame) []draw.Station {
-	var s draw.Station
-	if mast := b.Plan.GetMast(); mast != nil {
-		at := onPlane(frame, mast.GetLat(), mast.GetLon())
-		s.Mast = &at
-	}
-	for _, d := range b.Plan.GetDiffusers() {
-		if e := d.GetHose().GetShoreEntry(); e != nil {
-			at := onPlane(frame, e.GetLat(), e.GetLon())
-			s.Entry = &at
-			s.Trench, _ = b.way(frame, d)
-			break
+	var out []draw.Station
+	for k, st := range b.Plan.GetStations() {
+		mast := onPlane(frame, st.GetMast().GetLatDeg(), st.GetMast().GetLonDeg())
+		entry := onPlane(frame, st.GetShoreEntry().GetLatDeg(), st.GetShoreEntry().GetLonDeg())
+		s := draw.Station{Mast: &mast, Entry: &entry}
+		if len(b.Plan.GetStations()) > 1 {
+			s.Name = fmt.Sprint(k + 1)
 		}
+		for _, q := range st.GetTrench() {
+			s.Trench = append(s.Trench, onPlane(frame, q.GetLatDeg(), q.GetLonDeg()))
+		}
+		out = append(out, s)
 	}
-	if s.Mast == nil && s.Entry == nil {
-		return nil
+	if mast := b.Plan.GetMast(); len(out) == 0 && mast != nil {
+		at := onPlane(frame, mast.GetLat(), mast.GetLon())
+		out = append(out, draw.Station{Mast: &at})
 	}
-	return []draw.Station{s}
+	return out
+}
+
+// zones are the places with a rule of their own.
+func (b *book) zones(frame plane.Frame) []draw.Zone {
+	var out []draw.Zone
+	for _, z := range b.Plan.GetGround().GetZones() {
+		d := draw.Zone{
+			Name: joined(": ", zoneWords[z.GetKind()], z.GetName()), Area: z.GetArea(),
+			Bounds: z.GetKind() == pb.ZoneKind_ZONE_KIND_PROPERTY,
+		}
+		for _, q := range z.GetPoints() {
+			d.Points = append(d.Points, onPlane(frame, q.GetLatDeg(), q.GetLonDeg()))
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// zoneWords are what zones are called on the map.
+var zoneWords = map[pb.ZoneKind]string{
+	pb.ZoneKind_ZONE_KIND_DAM:         "Dam",
+	pb.ZoneKind_ZONE_KIND_SPILLWAY:    "Spillway",
+	pb.ZoneKind_ZONE_KIND_KEEP_OUT:    "Keep out",
+	pb.ZoneKind_ZONE_KIND_INTAKE:      "Intake",
+	pb.ZoneKind_ZONE_KIND_OBSTACLE:    "Obstacle",
+	pb.ZoneKind_ZONE_KIND_ACCESS:      "Access",
+	pb.ZoneKind_ZONE_KIND_BURIED_LINE: "Buried line",
+	pb.ZoneKind_ZONE_KIND_MUCK:        "Muck",
+	pb.ZoneKind_ZONE_KIND_PROPERTY:    "Property",
 }
 
 // way returns a hose's way in two parts: from the mast to the shore entry, and from

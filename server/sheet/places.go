@@ -19,22 +19,21 @@ type place struct {
 // allPlaces are the mast, the shore entries and the diffusers.
 func (b *book) allPlaces() []place {
 	var out []place
-	if m := b.Plan.GetMast(); m != nil {
-		out = append(out, place{name: "Mast", what: "mast", lat: m.GetLat(), lon: m.GetLon()})
+	stations := b.Plan.GetStations()
+	for k, st := range stations {
+		number := ""
+		if len(stations) > 1 {
+			number = fmt.Sprint(" ", k+1)
+		}
+		mast := place{name: "Mast" + number, what: "mast", lat: st.GetMast().GetLatDeg(), lon: st.GetMast().GetLonDeg()}
+		if st.GetProposed() {
+			mast.what = "mast, place proposed by the plan"
+		}
+		entry := st.GetShoreEntry()
+		out = append(out, mast, place{name: "Entry" + number, what: "hoses enter the water", lat: entry.GetLatDeg(), lon: entry.GetLonDeg()})
 	}
-	type corner struct{ lat, lon float64 }
-	seen := make(map[corner]bool)
-	for _, d := range b.Plan.GetDiffusers() {
-		e := d.GetHose().GetShoreEntry()
-		if e == nil || seen[corner{e.GetLat(), e.GetLon()}] {
-			continue
-		}
-		seen[corner{e.GetLat(), e.GetLon()}] = true
-		name := "Entry"
-		if len(seen) > 1 {
-			name = fmt.Sprint("Entry ", len(seen))
-		}
-		out = append(out, place{name: name, what: "hoses enter the water", lat: e.GetLat(), lon: e.GetLon()})
+	if m := b.Plan.GetMast(); m != nil && len(stations) == 0 {
+		out = append(out, place{name: "Mast", what: "mast", lat: m.GetLat(), lon: m.GetLon()})
 	}
 	for i, d := range b.Plan.GetDiffusers() {
 		out = append(out, place{name: b.label(i), what: "diffuser", lat: d.GetLat(), lon: d.GetLon(), depth: b.Units.Length(unit.Meters(d.GetDepthM()))})

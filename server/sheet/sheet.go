@@ -26,9 +26,10 @@ import (
 type Job struct {
 	Name, Owner, Place string
 	Plan               *pb.Plan
+	Version            *pb.PlanVersion // what became of it, if it was saved
 	Survey             *survey.Report
 	Shore              *shore.Shore
-	Surveyed           time.Time // of the newest sounding
+	Surveyed           time.Time // of the newest sounding, where the plan does not say
 	Units              unit.System
 	Format             Format // zero is Letter
 	Prices             plan.Prices
@@ -119,40 +120,70 @@ func (b *book) sheets() []*draw.Picture {
 	b.cover()
 	b.maps()
 	b.hoseProfiles()
-	b.airTable()
-	b.cutList()
-	b.materials()
+	b.air()
+	b.runs()
+	b.coils()
+	b.ballast()
+	b.truck()
 	b.places()
+	b.boatWork()
 	b.labels()
 	b.logs()
 	return b.finish(b.frame())
 }
 
+// surveyed is the day of the survey, empty where nobody noted one.
+func (b *book) surveyed() string {
+	if on := b.Plan.GetInputs().GetSurveyedOn(); on != "" || b.Surveyed.IsZero() {
+		return on
+	}
+	return b.Surveyed.UTC().Format(time.DateOnly)
+}
+
 // date is the document's: that of the survey, or the first day of Unix time where
 // nobody noted one.
 func (b *book) date() time.Time {
-	if b.Surveyed.IsZero() {
-		return time.Unix(0, 0).UTC()
+	if day, err := time.Parse(time.DateOnly, b.surveyed()); err == nil {
+		return day
 	}
-	return b.Surveyed.UTC()
+	return time.Unix(0, 0).UTC()
 }
 
 const stampText = "NOT FOR CONSTRUCTION: DEFAULTS USED"
 
 // frame is what stands on every page.
 func (b *book) frame() frame {
-	f := frame{pond: b.name, state: "DRAFT, not approved"}
-	if !b.Surveyed.IsZero() {
-		f.state = "Surveyed " + b.Surveyed.UTC().Format(time.DateOnly) + ". " + f.state
+	var surveyed string
+	if on := b.surveyed(); on != "" {
+		surveyed = "Surveyed " + on
 	}
-	if b.Owner != "" || b.Place != "" {
-		f.state = joined(", ", b.Owner, b.Place) + ". " + f.state
-	}
+	state := []string{joined(", ", b.Owner, b.Place), b.planID(), surveyed, b.standing()}
+	f := frame{pond: b.name, state: joined(". ", state...)}
 	if len(Defaults(b.Plan)) > 0 {
 		f.stamp = stampText
 		f.footer = "Not for construction: defaults used. See page 1."
 	}
 	return f
+}
+
+func (b *book) planID() string {
+	if id := b.Plan.GetPlanId(); id != "" {
+		return "Plan " + id
+	}
+	return ""
+}
+
+// standing says whether the plan may be built.
+func (b *book) standing() string {
+	a := b.Version.GetApproval()
+	switch b.Version.GetStanding() {
+	case pb.PlanStanding_PLAN_STANDING_APPROVED:
+		return "Approved by " + a.GetPerson() + ", " + a.GetApprovedAt().AsTime().UTC().Format(time.DateOnly)
+	case pb.PlanStanding_PLAN_STANDING_REPLACED:
+		return "REPLACED by another plan: do not build from this one"
+	case pb.PlanStanding_PLAN_STANDING_UNSPECIFIED, pb.PlanStanding_PLAN_STANDING_DRAFT:
+	}
+	return "DRAFT, not approved"
 }
 
 // joined puts what is not empty together.
@@ -176,6 +207,14 @@ func Defaults(p *pb.Plan) []*pb.Assumption {
 		}
 	}
 	return out
+}
+
+// labelOf is the name of a diffuser that a message points to.
+func (b *book) labelOf(i uint32) string {
+	if int64(i) < int64(len(b.Plan.GetDiffusers())) {
+		return b.label(int(i))
+	}
+	return fmt.Sprint("D", i+1)
 }
 
 // label is the name of diffuser i on drawings and hoses.

@@ -14,8 +14,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/golang/geo/s2"
 	"github.com/ledongthuc/pdf"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
 	"pondwright/calc/unit"
@@ -60,6 +62,8 @@ var job = sync.OnceValues(func() (sheet.Job, error) {
 		Survey: pond.Report, Shore: pond.Input.Shore, Equipment: plan.DefaultEquipment(),
 		Mast: planservice.LatLng(&pb.MastSite{LatDeg: midLat + 45/perLat, LonDeg: midLon}),
 	}
+	in.Equipment.Coils = []plan.Coil{{Bore: in.Equipment.Bore, Length: 100, Count: 2}}
+	in.Zones = []plan.Zone{{Kind: plan.IntakeZone, Name: "pump", Points: []s2.LatLng{s2.LatLngFromDegrees(midLat, midLon+70/perLon)}}}
 	p, err := plan.Propose(in, nil)
 	if err != nil {
 		return sheet.Job{}, err
@@ -162,7 +166,7 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 			u.Area(j.Survey.Area.Value), u.Volume(j.Survey.Volume.Value), u.Volume(j.Survey.Volume.Low), u.Volume(j.Survey.Volume.High),
 			u.Air(unit.StdCubicMetersPerSecond(p.GetCompressorFlowM3PerS())), u.Gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())),
 			u.Distance(unit.Meters(p.GetTotalHoseM())), fmt.Sprintf("%.2f (between %.2f and %.2f)", p.GetTurnoversPerDay().GetValue(), p.GetTurnoversPerDay().GetLow(), p.GetTurnoversPerDay().GetHigh()),
-			fmt.Sprintf("%.6f", p.GetMast().GetLat()), "Surveyed 2026-06-09", "DRAFT, not approved", j.Name, j.Owner, j.Place,
+			fmt.Sprintf("%.6f", p.GetMast().GetLat()), "Surveyed 2026-06-09", "DRAFT, not approved", j.Name, j.Owner, j.Place, "Intake: pump",
 		}
 		for _, d := range p.GetDiffusers() {
 			h := d.GetHose()
@@ -174,6 +178,15 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 		}
 		for _, a := range p.GetAssumptions() {
 			want = append(want, a.GetName())
+		}
+		for _, c := range p.GetCuts() {
+			want = append(want, u.Distance(unit.Meters(c.GetLengthM())), u.Distance(unit.Meters(c.GetLeftM())), u.Distance(unit.Meters(c.GetCoilLengthM())))
+		}
+		for _, task := range p.GetBoatWork() {
+			want = append(want, task.GetText()[:20])
+		}
+		if len(p.GetCuts()) == 0 || len(p.GetBoatWork()) == 0 || len(p.GetGround().GetZones()) == 0 {
+			t.Fatal("the test's plan is too poor to test the sheets with")
 		}
 		for _, c := range p.GetCautions() {
 			if c.GetCode() != plan.CodeDefaults {
@@ -196,7 +209,11 @@ func TestPapers_RowsHoldTogether(t *testing.T) {
 	all := squeeze(strings.Join(pages, "\n"))
 	for _, d := range j.Plan.GetDiffusers() {
 		h := d.GetHose()
-		cut := d.GetLabel() + j.Units.Distance(unit.Meters(h.GetLengthM())) + j.Units.Distance(unit.Meters(h.GetWaterM())) + j.Units.Distance(unit.Meters(h.GetTrenchM()))
+		cut := d.GetLabel()
+		for _, lengthM := range []float64{h.GetLengthM(), h.GetTrenchM(), h.GetRiserM(), h.GetWaterM(), h.GetSlackM(), h.GetSpareM()} {
+			cut += j.Units.Distance(unit.Meters(lengthM))
+		}
+		cut += j.Units.Bore(unit.Meters(h.GetBoreM()))
 		at := d.GetLabel() + fmt.Sprintf("diffuser%.6f%.6f", d.GetLat(), d.GetLon()) + j.Units.Length(unit.Meters(d.GetDepthM()))
 		for _, row := range []string{cut, at} {
 			if !strings.Contains(all, squeeze(row)) {
@@ -236,6 +253,39 @@ func TestPapers_EveryPageIsStampedAndNumbered(t *testing.T) {
 }
 
 func first[A, B any](a A, _ B) A { return a }
+
+// The head of every page says what the plan is worth.
+func TestPapers_Standing(t *testing.T) {
+	t.Parallel()
+	approved := &pb.PlanApproval{Person: "W. Sedge", ApprovedAt: timestamppb.New(time.Date(2026, 7, 1, 9, 0, 0, 0, time.UTC)), Reason: "soil tested by hand"}
+	for _, tt := range []struct {
+		version *pb.PlanVersion
+		want    []string
+		never   string
+	}{
+		{&pb.PlanVersion{Standing: pb.PlanStanding_PLAN_STANDING_DRAFT}, []string{"DRAFT, not approved", "Plan P-TEST-0001"}, "Approved"},
+		{&pb.PlanVersion{Standing: pb.PlanStanding_PLAN_STANDING_APPROVED, Approval: approved}, []string{"Approved by W. Sedge, 2026-07-01"}, "DRAFT"},
+		{&pb.PlanVersion{Standing: pb.PlanStanding_PLAN_STANDING_REPLACED, Approval: approved}, []string{"REPLACED by another plan"}, "Approved by"},
+	} {
+		j := testJob(t)
+		j.Plan, j.Version = proto.CloneOf(j.Plan), tt.version
+		j.Plan.PlanId = "P-TEST-0001"
+		pages, _ := read(t, papers(t, j)[sheet.SheetsName])
+		for i, words := range pages {
+			for _, want := range tt.want {
+				if !strings.Contains(squeeze(words), squeeze(want)) {
+					t.Errorf("%s: page %d lacks %q", tt.version.GetStanding(), i+1, want)
+				}
+			}
+			if strings.Contains(squeeze(words), squeeze(tt.never)) {
+				t.Errorf("%s: page %d says %q", tt.version.GetStanding(), i+1, tt.never)
+			}
+		}
+		if a := tt.version.GetApproval(); a != nil && !strings.Contains(squeeze(pages[0]), squeeze(a.GetReason())) {
+			t.Errorf("page 1 does not give the reason %q", a.GetReason())
+		}
+	}
+}
 
 func TestPapers_OwnerPage(t *testing.T) {
 	t.Parallel()

@@ -1,6 +1,8 @@
 package sheet
 
 import (
+	"strings"
+
 	"pondwright/geo/draw"
 )
 
@@ -112,7 +114,11 @@ func (t table) squeezed(size, room float64) []float64 {
 func (t table) natural(i int, size float64) float64 {
 	c := t.columns[i]
 	w := c.least
-	for _, line := range draw.Wrap(c.head, size, draw.Width(c.head, size, true)/1.6, true) {
+	longest := 0.0
+	for word := range strings.FieldsSeq(c.head) {
+		longest = max(longest, draw.Width(word, size, true))
+	}
+	for _, line := range draw.Wrap(c.head, size, max(longest, draw.Width(c.head, size, true)/1.6), true) {
 		w = max(w, draw.Width(line, size, true)+2*cellPad)
 	}
 	for _, r := range t.rows {
