@@ -53,15 +53,19 @@ func WithClock(c Clock) Option { return func(cl *Client) { cl.clock = c } }
 // waiting times are drawn.
 func WithRand(r io.Reader) Option { return func(cl *Client) { cl.rand = r } }
 
+// WithFreeSpace replaces the system's answer to how many bytes the disk has left.
+func WithFreeSpace(free func() (uint64, error)) Option { return func(cl *Client) { cl.free = free } }
+
 // Client is an open device. It is safe for concurrent use.
 type Client struct {
 	dir     string
 	store   *store.Store
 	clock   Clock
 	rand    io.Reader
-	syncing chan struct{}       // holds one token: one sync at a time
-	handed  map[block.ID]uint64 // how far logs were handed over to be kept aside; of the sync
-	heard   func(*block.Block)  // told of each block of others that a pull stored; of the sync
+	free    func() (uint64, error) // nil for the system's answer
+	syncing chan struct{}          // holds one token: one sync at a time
+	handed  map[block.ID]uint64    // how far logs were handed over to be kept aside; of the sync
+	heard   func(*block.Block)     // told of each block of others that a pull stored; of the sync
 
 	recorded chan time.Time // when the first entry was recorded that no Follow has looked at
 }
@@ -77,7 +81,7 @@ func Open(ctx context.Context, dir string, opts ...Option) (*Client, error) {
 		o(c)
 	}
 	c.rand = &lockedReader{r: c.rand}
-	s, err := store.Open(store.Options{Dir: dir, Now: c.clock.Now, Rand: c.rand})
+	s, err := store.Open(store.Options{Dir: dir, Now: c.clock.Now, Rand: c.rand, Free: c.free})
 	if err != nil {
 		return nil, fmt.Errorf("client: %w", err)
 	}

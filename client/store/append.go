@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"unicode/utf8"
 
 	"pondwright/proto/block"
@@ -151,8 +152,8 @@ func (s *Store) Seal() error {
 func (s *Store) sealAll() error {
 	c := s.begin()
 	defer c.discard()
-	for id, l := range s.logs {
-		if l.rows.count() > 0 {
+	for _, id := range sortedIDs(maps.Keys(s.logs)) {
+		if s.logs[id].rows.count() > 0 {
 			if err := c.seal(c.log(id)); err != nil {
 				return fmt.Errorf("store: %w", err)
 			}

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 
@@ -186,6 +187,11 @@ func (c *change) sorted() []*logState {
 	}
 	slices.SortFunc(out, func(a, b *logState) int { return bytes.Compare(a.ID[:], b.ID[:]) })
 	return out
+}
+
+// sortedIDs returns ids in order: what is drawn along the way must not hang on a map.
+func sortedIDs(ids iter.Seq[block.ID]) []block.ID {
+	return slices.SortedFunc(ids, func(a, b block.ID) int { return bytes.Compare(a[:], b[:]) })
 }
 
 func sortLogs(logs []Log) {

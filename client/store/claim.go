@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -130,7 +131,7 @@ func (s *Store) claim() error {
 	}
 	c := s.begin()
 	defer c.discard()
-	for _, id := range s.open {
+	for _, id := range sortedIDs(maps.Values(s.open)) {
 		if err := c.moveOut(c.log(id)); err != nil {
 			return err
 		}

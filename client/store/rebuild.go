@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"maps"
 
 	"github.com/dgraph-io/badger/v4"
 
@@ -34,8 +35,8 @@ func (s *Store) rebuild(txn *badger.Txn) error {
 		}
 		l.derive(b, s.device)
 	}
-	for pond, log := range s.open {
-		if s.logs[log] == nil { // nothing sealed yet
+	for _, pond := range sortedIDs(maps.Keys(s.open)) {
+		if log := s.open[pond]; s.logs[log] == nil { // nothing sealed yet
 			s.logs[log] = &logState{Log: Log{ID: log, Pond: pond, State: Growing}}
 			s.rebuilt = append(s.rebuilt, log)
 		}

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync/atomic"
 
 	"google.golang.org/grpc"
 
@@ -24,6 +25,10 @@ type boat struct {
 	dir   string
 	c     *client.Client
 	clock *clock
+	// full says that its disk is.
+	full atomic.Bool
+	// secure says that it dials with its certificate.
+	secure bool
 
 	has       map[int32]bool // writes it accepted and must not lose
 	watches   map[block.ID]bool
@@ -55,13 +60,21 @@ func clone[K comparable](m map[K]bool) map[K]bool {
 // open starts the boat's program on its folder.
 func (b *boat) open(ctx context.Context) error {
 	b.lives++
-	c, err := client.Open(ctx, b.dir, client.WithClock(b.clock),
+	c, err := client.Open(ctx, b.dir, client.WithClock(b.clock), client.WithFreeSpace(b.free),
 		client.WithRand(randomness(b.seed, fmt.Sprintf("boat-%d", b.id), b.lives)))
 	if err != nil {
 		return fmt.Errorf("boat %d: %w", b.id, err)
 	}
 	b.c = c
 	return nil
+}
+
+// reopen ends the boat's program and starts it again.
+func (b *boat) reopen(ctx context.Context) error {
+	if err := b.c.Close(); err != nil {
+		return err
+	}
+	return b.open(ctx)
 }
 
 // folder returns a fresh folder below the rehearsal's.
@@ -96,15 +109,33 @@ func (b *boat) reach(w *world, fault string, at int) (*link, error) {
 		b.image = b.folder("left")
 		b.died = copyFolder(b.image, b.dir) == nil
 	}
-	conn, err := client.Dial("passthrough:///shore", grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) {
+	conn, err := b.dial(func(ctx context.Context, _ string) (net.Conn, error) {
 		c, err := w.shore.dial(ctx)
 		if err != nil {
 			return nil, err
 		}
 		return newWire(c, l), nil
-	}))
+	})
 	l.ClientConn = conn
 	return l, err
+}
+
+// target is the server's address.
+const target = "passthrough:///shore"
+
+func (b *boat) dial(how func(context.Context, string) (net.Conn, error)) (*grpc.ClientConn, error) {
+	if b.secure {
+		return b.c.Dial(target, grpc.WithContextDialer(how))
+	}
+	return client.Dial(target, grpc.WithContextDialer(how))
+}
+
+// free says how many bytes the boat's disk has left.
+func (b *boat) free() (uint64, error) {
+	if b.full.Load() {
+		return 0, nil
+	}
+	return 1 << 40, nil
 }
 
 func sortedWrites(m map[int32]bool) []int32 {

@@ -40,10 +40,11 @@ type view struct {
 	cursor []byte
 	logs   map[block.ID]*logView
 	blocks []block.Hash // in the order served
+	ponds  []block.ID   // of those
 	where  map[int32][]place
 	what   map[place]int32
 	moved  map[place]bool // entries that name another place they come from
-	recs   []*pb.Record   // as served
+	recs   []served
 
 	soundings, records int
 	entries            int
@@ -113,7 +114,7 @@ func (v *view) add(w *world, frame []byte) error {
 		return broken("Inv13 a device's clock strictly increases", "log %v at %d: %x after %x", b.Log, b.FirstSeq, b.HLCLast, l.hlc)
 	}
 	l.last, l.head, l.hlc = b.LastSeq(), b.Hash, b.HLCLast
-	v.blocks = append(v.blocks, b.Hash)
+	v.blocks, v.ponds = append(v.blocks, b.Hash), append(v.ponds, b.Pond)
 	p, err := b.Payload()
 	if err != nil {
 		return broken("Inv12 a damaged block is never served", "%v", err)
@@ -142,7 +143,7 @@ func (v *view) add(w *world, frame []byte) error {
 		if err := w.sameRecord(n, rec); err != nil {
 			return err
 		}
-		v.recs = append(v.recs, rec)
+		v.recs = append(v.recs, served{place{b.Log, b.FirstSeq + uint64(i)}, b.Pond, rec})
 		v.records++
 	}
 	return nil
@@ -151,13 +152,13 @@ func (v *view) add(w *world, frame []byte) error {
 // checkParents checks that every version still replaces those that it replaced when
 // it was written, whatever log they have come to lie in.
 func (w *world) checkParents() error {
-	for _, rec := range w.view.recs {
-		n, err := numberOf(rec)
+	for _, r := range w.view.recs {
+		n, err := numberOf(r.rec)
 		if err != nil {
 			return err
 		}
-		for _, p := range rec.GetParents() {
-			at := place{block.ID(p.GetLogId()), p.GetSeq()}
+		for _, p := range r.rec.GetParents() {
+			at := placeOf(p)
 			if was, ok := w.view.what[at]; ok && !w.writes[n].parents[was] {
 				return broken("Inv19 a version replaces what it replaced", "write %d now replaces %d", n, was)
 			}
@@ -233,6 +234,9 @@ func (w *world) check(ctx context.Context, s *Step) error {
 // checkShore brings the reader up to date and compares promises with what it saw.
 func (w *world) checkShore(ctx context.Context) error {
 	if err := w.view.pull(ctx, w); err != nil {
+		return err
+	}
+	if err := errors.Join(w.checkWatchers(ctx), w.checkOutcasts()); err != nil {
 		return err
 	}
 	w.mu.Lock()
@@ -344,7 +348,7 @@ func (w *world) rollback(ctx context.Context, n int) error {
 	if err := w.shore.startFrom(true); err != nil {
 		return err
 	}
-	w.acked = maps.Clone(k.acked)
+	w.acked, w.joined, w.revoked = maps.Clone(k.acked), maps.Clone(k.joined), maps.Clone(k.revoked)
 	cursor := w.view.cursor
 	w.view = newView()
 	if len(cursor) > 0 {
@@ -392,16 +396,8 @@ func (w *world) checkSurvivors(ctx context.Context) error {
 			delete(lost, n)
 		}
 	}
-	if len(lost) == 0 {
-		return nil
-	}
-	for a, err := range w.shore.srv.KeptAside(ctx, server.Tenant) {
-		if err != nil {
-			return err
-		}
-		for _, n := range numbersIn(a.Frame) {
-			delete(lost, n)
-		}
+	if err := w.findAside(ctx, lost); err != nil {
+		return err
 	}
 	for _, n := range sortedWrites(lost) {
 		return broken("Inv06 both of two entries for one place can be read", "write %d is neither in a log of the server nor kept aside", n)
@@ -509,6 +505,10 @@ const healRounds = 6
 // heal lets everybody meet over a sound link, then checks what must be true once
 // they have.
 func (w *world) heal(ctx context.Context) error {
+	if err := w.readmit(ctx); err != nil {
+		return err
+	}
+	w.wake()
 	var last []error
 	for round := range healRounds {
 		last = nil
@@ -553,7 +553,7 @@ func (w *world) checkMet(ctx context.Context) error {
 	if err := w.reread(ctx); err != nil {
 		return err
 	}
-	if err := errors.Join(w.checkParents(), w.checkSurvivors(ctx)); err != nil {
+	if err := errors.Join(w.checkParents(), w.checkSurvivors(ctx), w.checkThings(ctx)); err != nil {
 		return err
 	}
 	for _, b := range w.boats {

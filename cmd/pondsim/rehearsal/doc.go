@@ -1,7 +1,8 @@
 // Package rehearsal plays days on the water that nobody wants to live through: a
 // server, a few devices, and every fault that can come between them, drawn from a
-// seed. Client and server are the real ones; the link, the clocks and what a crash
-// leaves on disk belong to the rehearsal.
+// seed. Client and server are the real ones, in every third rehearsal with TLS and
+// enrolled devices; the link, the clocks and what a crash leaves on disk belong to the
+// rehearsal.
 //
 //	script := rehearsal.Generate(seed, 40)
 //	found, tally, err := rehearsal.Play(ctx, script) // found is nil if every promise held

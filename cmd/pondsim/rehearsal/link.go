@@ -66,7 +66,8 @@ func (l *link) perish() {
 type stream struct {
 	grpc.ClientStream
 	l     *link
-	heldU proto.Message   // a message that the next one overtakes
+	heldU proto.Message   // a message that the next ones overtake
+	waits int             // how many of them still
 	ready []proto.Message // messages to hand out before asking for more
 	ended error           // after them
 }
@@ -93,7 +94,7 @@ func (s *stream) SendMsg(m any) error {
 	if !ok {
 		return s.ClientStream.SendMsg(m)
 	}
-	switch s.l.count(&s.l.up, dropUp, dupUp, swapUp, bendUp, cropUp, reject, dieUp) {
+	switch s.l.count(&s.l.up, dropUp, dupUp, swapUp, slowUp, bendUp, cropUp, reject, dieUp) {
 	case dropUp:
 		return nil
 	case dupUp:
@@ -101,7 +102,10 @@ func (s *stream) SendMsg(m any) error {
 			return err
 		}
 	case swapUp:
-		s.heldU = proto.Clone(msg)
+		s.heldU, s.waits = proto.Clone(msg), 1
+		return nil
+	case slowUp:
+		s.heldU, s.waits = proto.Clone(msg), overtaking
 		return nil
 	case bendUp, cropUp:
 		msg = proto.Clone(msg)
@@ -120,12 +124,16 @@ func (s *stream) SendMsg(m any) error {
 	if err := s.ClientStream.SendMsg(msg); err != nil {
 		return err
 	}
-	if held := s.heldU; held != nil {
+	if s.waits--; s.heldU != nil && s.waits <= 0 {
+		held := s.heldU
 		s.heldU = nil
 		return s.ClientStream.SendMsg(held)
 	}
 	return nil
 }
+
+// overtaking is how many messages overtake one that is delayed.
+const overtaking = 3
 
 // CloseSend passes on what was held back, then the end.
 func (s *stream) CloseSend() error {
@@ -168,7 +176,7 @@ func (s *stream) RecvMsg(m any) error {
 func (s *stream) take(msg proto.Message) {
 	possible := []string{dupDown, bendDown, dieDown}
 	if pushResponse(msg) != nil { // a pull rests on the stream's order, as it may
-		possible = append(possible, dropDown, swapDown)
+		possible = append(possible, dropDown, swapDown, slowDown)
 	}
 	switch s.l.count(&s.l.down, possible...) {
 	case dropDown:
@@ -176,18 +184,27 @@ func (s *stream) take(msg proto.Message) {
 	case dupDown:
 		s.ready = append(s.ready, msg)
 	case swapDown:
-		next := msg.ProtoReflect().New().Interface()
-		if err := s.ClientStream.RecvMsg(next); err != nil {
-			s.ended = err
-		} else {
-			s.ready = append(s.ready, next)
-		}
+		s.overtake(msg, 1)
+	case slowDown:
+		s.overtake(msg, overtaking)
 	case bendDown:
 		damage(msg, bendDown, s.l.at)
 	case dieDown:
 		s.l.perish()
 	}
 	s.ready = append(s.ready, msg)
+}
+
+// overtake lets some messages go before one.
+func (s *stream) overtake(msg proto.Message, n int) {
+	for range n {
+		next := msg.ProtoReflect().New().Interface()
+		if err := s.ClientStream.RecvMsg(next); err != nil {
+			s.ended = err
+			return
+		}
+		s.ready = append(s.ready, next)
+	}
 }
 
 func pushResponse(msg proto.Message) *pb.PushResponse {

@@ -1,7 +1,6 @@
 package rehearsal
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -9,7 +8,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -62,6 +60,12 @@ type world struct {
 	alive  atomic.Int64
 	tally  Tally
 
+	clerk    *boat             // reads all that a secure server has; nil if it is not
+	joined   map[block.ID]bool // devices the server knows
+	revoked  map[block.ID]bool // and those of them shut out
+	watchers []*watcher
+	offices  int // how often the operator opened who may do what
+
 	writes  map[int32]*write
 	next    int32
 	backups []backup
@@ -87,14 +91,17 @@ type write struct {
 	record    *pb.Record
 	unknown   []byte // the record's unknown fields, as they were written
 	parents   map[int32]bool
+	outcast   bool // made by a device that was shut out, and by no other
 	copied    bool // a copy of the device held it too
 	mayRepeat bool // … before the server did: both may bring it
 }
 
 // backup is a copy of the server's folder and what had been promised by then.
 type backup struct {
-	dir   string
-	acked map[block.ID]uint64
+	dir     string
+	acked   map[block.ID]uint64
+	joined  map[block.ID]bool
+	revoked map[block.ID]bool
 }
 
 // jumps are how far a clock is set.
@@ -111,7 +118,7 @@ func Play(ctx context.Context, script Script) (found *Violation, tally Tally, er
 	if err != nil {
 		return nil, tally, err
 	}
-	w := &world{script: script, root: root, writes: map[int32]*write{}, parked: map[int32]bool{}, acked: map[block.ID]uint64{}, view: newView()}
+	w := &world{script: script, root: root, writes: map[int32]*write{}, parked: map[int32]bool{}, joined: map[block.ID]bool{}, revoked: map[block.ID]bool{}, acked: map[block.ID]uint64{}, view: newView()}
 	defer func() { err = errors.Join(err, w.close(), os.RemoveAll(root)) }()
 	if err := w.open(ctx); err != nil {
 		return nil, tally, err
@@ -141,28 +148,34 @@ func Play(ctx context.Context, script Script) (found *Violation, tally Tally, er
 }
 
 func (w *world) open(ctx context.Context) error {
-	w.shore = &shore{root: w.root, seed: w.script.Seed, now: newClock(), dir: filepath.Join(w.root, "shore-0")}
+	w.shore = &shore{root: w.root, seed: w.script.Seed, now: newClock(), secure: w.script.Secure, dir: filepath.Join(w.root, "shore-0")}
 	for p := range max(1, w.script.Ponds) {
 		w.ponds = append(w.ponds, block.PondID(fmt.Sprintf("Pond %d", p)))
 	}
 	if err := w.shore.start(); err != nil {
 		return err
 	}
+	if err := w.openClerk(ctx); err != nil {
+		return err
+	}
 	for i := range max(1, w.script.Boats) {
-		b := &boat{id: i, root: w.root, seed: w.script.Seed, clock: newClock(), has: map[int32]bool{}, watches: map[block.ID]bool{}}
+		b := &boat{id: i, root: w.root, seed: w.script.Seed, secure: w.script.Secure, clock: newClock(), has: map[int32]bool{}, watches: map[block.ID]bool{}}
 		b.dir = b.folder("first")
 		if err := b.open(ctx); err != nil {
 			return err
 		}
 		w.boats = append(w.boats, b)
+		if err := w.join(ctx, b); err != nil {
+			return err
+		}
 	}
 	return nil
 }
 
 func (w *world) close() error {
-	err := errors.Join(w.hangUp(), w.shore.end())
-	for _, b := range w.boats {
-		if b.c != nil {
+	err := errors.Join(w.dismiss(), w.hangUp(), w.shore.end())
+	for _, b := range append(w.boats, w.clerk) {
+		if b != nil && b.c != nil {
 			err = errors.Join(err, b.c.Close())
 		}
 	}
@@ -179,15 +192,12 @@ func (w *world) step(ctx context.Context, s *Step) error {
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
 	b := w.boat(s.Boat)
-	w.shore.now.Advance(time.Second)
-	for _, b := range w.boats {
-		b.clock.Advance(time.Second)
-	}
+	w.pass(time.Second)
 	switch s.Do {
 	case doAppend:
 		return w.append(ctx, b, w.pond(s.Pond), s.N)
-	case doEdit:
-		return w.edit(ctx, b, w.pond(s.Pond), s.N)
+	case doEdit, doSide, doSettle, doDelete:
+		return w.edit(ctx, b, w.pond(s.Pond), s)
 	case doSync:
 		return w.sync(ctx, s, nil)
 	case doTwo:
@@ -203,10 +213,7 @@ func (w *world) step(ctx context.Context, s *Step) error {
 		}
 		return b.swap(ctx, left)
 	case doReopen:
-		if err := b.c.Close(); err != nil {
-			return err
-		}
-		return b.open(ctx)
+		return b.reopen(ctx)
 	case doSnapshot:
 		w.repeats(b.has)
 		k, err := b.keep()
@@ -223,6 +230,16 @@ func (w *world) step(ctx context.Context, s *Step) error {
 	case doWatch:
 		b.watches[w.pond(s.Pond)] = true
 		return b.c.Watch(ctx, w.pond(s.Pond))
+	case doFull:
+		return w.full(ctx, b, w.pond(s.Pond))
+	case doFollow:
+		return w.followOn(s.N)
+	case doRevoke:
+		return w.revoke(b)
+	case doRejoin:
+		return w.join(ctx, b)
+	case doSeason:
+		return w.season(ctx)
 	case doRestart:
 		return w.restart(ctx, s.N%2 == 0)
 	case doBackup:
@@ -232,13 +249,33 @@ func (w *world) step(ctx context.Context, s *Step) error {
 	case doNewer:
 		return w.newer(ctx, w.pond(s.Pond), s.N)
 	case doWait:
-		w.shore.now.Advance(10 * time.Minute)
-		for _, b := range w.boats {
-			b.clock.Advance(10 * time.Minute)
-		}
+		w.pass(10 * time.Minute)
 		return nil
 	}
 	return fmt.Errorf("unknown step %q", s.Do)
+}
+
+// pass lets time pass everywhere.
+func (w *world) pass(d time.Duration) {
+	w.shore.now.Advance(d)
+	if w.clerk != nil {
+		w.clerk.clock.Advance(d)
+	}
+	for _, b := range w.boats {
+		b.clock.Advance(d)
+	}
+}
+
+// full lets the boat's disk be full for a while: what it records is refused and leaves
+// no trace, what it has can still be sent.
+func (w *world) full(ctx context.Context, b *boat, pond block.ID) error {
+	b.full.Store(true)
+	defer b.full.Store(false)
+	batch := []block.Sounding{w.sounding(w.draw())}
+	if err := b.c.RecordSoundings(ctx, pond, block.ID{1}, "crew", batch); !errors.Is(err, client.ErrDiskFull) {
+		return broken("Inv10 a device keeps what it accepted", "boat %d recorded on a full disk: %v", b.id, err)
+	}
+	return w.run(ctx, []*Step{{Boat: b.id}})
 }
 
 // sounding makes a sounding that nobody made before. Its stamp may be anything.
@@ -279,64 +316,8 @@ func (w *world) append(ctx context.Context, b *boat, pond block.ID, n int) error
 func (w *world) accepted(b *boat, n int32, wr *write) {
 	w.writes[n] = wr
 	b.has[n] = true
+	wr.outcast = w.isOut(b)
 	b.watches[wr.pond] = true
-}
-
-// unknownField is a field of a record that no version here knows.
-const unknownField = 900
-
-// edit records a new version of the pond that replaces all versions the boat
-// holds and that nothing replaced yet. A field of a later version rides along.
-func (w *world) edit(ctx context.Context, b *boat, pond block.ID, n int) error {
-	held, err := b.c.Records(ctx, pond)
-	if err != nil {
-		return err
-	}
-	w.next++
-	rec := &pb.Record{Author: "crew", Kind: &pb.Record_Pond{Pond: &pb.Pond{Name: "Pond", Place: fmt.Sprint(w.next)}}}
-	if n%2 == 0 {
-		unknown := protowire.AppendTag(nil, unknownField, protowire.BytesType)
-		rec.ProtoReflect().SetUnknown(protowire.AppendString(unknown, fmt.Sprint("later ", w.next)))
-	}
-	parents := map[int32]bool{}
-	for _, h := range headsOf(held) {
-		if len(rec.GetParents()) < 64 {
-			rec.Parents = append(rec.Parents, &pb.EntryRef{LogId: h.Log[:], Seq: h.Seq})
-			n, err := numberOf(h.Message)
-			if err != nil {
-				return err
-			}
-			parents[n] = true
-		}
-	}
-	unknown := bytes.Clone(rec.ProtoReflect().GetUnknown())
-	if _, err := b.c.Record(ctx, pond, rec); err != nil {
-		return err
-	}
-	if rec.GetHlc() <= b.hlc {
-		return broken("Inv13 a device's clock strictly increases", "boat %d: %x after %x", b.id, rec.GetHlc(), b.hlc)
-	}
-	if rec.GetHlc() <= b.seen {
-		return broken("Inv14 what is made after seeing sorts after it", "boat %d: %x after it saw %x", b.id, rec.GetHlc(), b.seen)
-	}
-	// Each start may lead by a second.
-	if ahead := int64(rec.GetHlc()>>16) - b.clock.Latest().UnixMilli(); ahead > 60_000+1000*int64(b.lives+1) {
-		return broken("Inv15 no clock is dragged ahead", "boat %d: %d ms ahead of the latest its own clock ever said", b.id, ahead)
-	}
-	b.hlc = rec.GetHlc()
-	w.accepted(b, w.next, &write{pond: pond, record: rec, unknown: unknown, parents: parents})
-	return nil
-}
-
-// headsOf returns the versions that none of the others replaces.
-func headsOf(held []client.Record) []client.Record {
-	replaced := map[place]bool{}
-	for _, r := range held {
-		for _, p := range r.Message.GetParents() {
-			replaced[place{block.ID(p.GetLogId()), p.GetSeq()}] = true
-		}
-	}
-	return slices.DeleteFunc(held, func(r client.Record) bool { return replaced[place{r.Log, r.Seq}] })
 }
 
 // restore puts an earlier folder back. With the marker it looks like the same
@@ -383,7 +364,7 @@ func (w *world) clone(ctx context.Context, b *boat) error {
 	if len(w.boats) >= maxBoats {
 		return nil
 	}
-	twin := &boat{id: len(w.boats), stale: b.stale, root: w.root, seed: w.script.Seed, clock: newClock(), has: clone(b.has), watches: clone(b.watches)}
+	twin := &boat{id: len(w.boats), stale: b.stale, root: w.root, seed: w.script.Seed, secure: w.script.Secure, clock: newClock(), has: clone(b.has), watches: clone(b.watches)}
 	twin.dir = twin.folder("clone")
 	twin.clock.latest = b.clock.Latest() // its store goes on from where the other's clock was
 	w.repeats(b.has)
@@ -414,7 +395,7 @@ func (w *world) restart(ctx context.Context, dropState bool) error {
 }
 
 func (w *world) backup() error {
-	k := backup{dir: filepath.Join(w.root, fmt.Sprintf("backup-%d", len(w.backups))), acked: maps.Clone(w.acked)}
+	k := backup{dir: filepath.Join(w.root, fmt.Sprintf("backup-%d", len(w.backups))), acked: maps.Clone(w.acked), joined: maps.Clone(w.joined), revoked: maps.Clone(w.revoked)}
 	w.backups = append(w.backups, k)
 	return copyFolder(k.dir, w.shore.dir)
 }
@@ -484,11 +465,19 @@ func (w *world) plain() (*grpc.ClientConn, error) {
 	if err := w.hangUp(); err != nil {
 		return nil, err
 	}
-	conn, err := client.Dial("passthrough:///shore", grpc.WithContextDialer(dialer(w.shore)))
+	conn, err := w.dialShore()
 	if err == nil {
 		w.line, w.lineTo = conn, w.shore.lives
 	}
 	return conn, err
+}
+
+// dialShore connects whoever reads all to the server.
+func (w *world) dialShore() (*grpc.ClientConn, error) {
+	if w.clerk != nil {
+		return w.clerk.dial(dialer(w.shore))
+	}
+	return client.Dial(target, grpc.WithContextDialer(dialer(w.shore)))
 }
 
 // hangUp ends that connection.

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"sync"
 	"syscall"
+	"time"
 
 	"google.golang.org/grpc/test/bufconn"
 
@@ -26,6 +27,9 @@ type shore struct {
 	now   *clock
 	lives int
 	dir   string
+	// secure says that the server asks for certificates.
+	secure bool
+	beats  beats
 
 	srv    *server.Server
 	lis    *bufconn.Listener
@@ -61,6 +65,7 @@ func randomness(seed uint64, purpose string, n int) io.Reader {
 const (
 	journalFolder = "journal"
 	stateFolder   = "state"
+	accessFolder  = "access"
 )
 
 // start opens the server on its folder.
@@ -69,7 +74,7 @@ func (s *shore) start() error { return s.startFrom(false) }
 // startFrom opens the server on its folder, which may be one from a backup.
 func (s *shore) startFrom(restored bool) error {
 	s.lives++
-	srv, err := server.Open(server.Config{Dir: s.dir, Now: s.now.Now, Restored: restored,
+	srv, err := server.Open(server.Config{Dir: s.dir, Now: s.now.Now, Restored: restored, Secure: s.secure, Every: s.beats.every,
 		Rand: randomness(s.seed, "shore", s.lives), Faults: s.pass})
 	if err != nil {
 		return err
@@ -135,6 +140,38 @@ func (s *shore) end() error {
 	return err
 }
 
+// beats is what the server does again and again, whenever the rehearsal says so.
+type beats struct {
+	mu   sync.Mutex
+	next int
+	all  map[int]func()
+}
+
+func (b *beats) every(_ time.Duration, f func()) (stop func()) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.all == nil {
+		b.all = map[int]func(){}
+	}
+	id := b.next
+	b.next++
+	b.all[id] = f
+	return func() {
+		b.mu.Lock() // a call under way holds it
+		defer b.mu.Unlock()
+		delete(b.all, id)
+	}
+}
+
+// beat does it once.
+func (b *beats) beat() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, f := range b.all {
+		f()
+	}
+}
+
 // prepare plans a fault for the next sync.
 func (s *shore) prepare(fault string, at int) error {
 	p := plan{nth: at, kept: at%2 == 1}
@@ -187,8 +224,9 @@ func (s *shore) pass(point string) error {
 		for _, c := range s.conns {
 			_ = c.Close() // in memory: cannot fail in a way that matters
 		}
+		p.broke = s.refreshAccess()
 		if p.kept {
-			p.broke = s.refresh()
+			p.broke = errors.Join(p.broke, s.refresh())
 		}
 		return nil
 	}
@@ -205,6 +243,15 @@ func (s *shore) refresh() error {
 		return err
 	}
 	return copyFolder(to, filepath.Join(s.dir, journalFolder))
+}
+
+// refreshAccess takes who may do what into the image: all of it is synced.
+func (s *shore) refreshAccess() error {
+	to := filepath.Join(s.plan.image, accessFolder)
+	if err := os.RemoveAll(to); err != nil {
+		return err
+	}
+	return copyFolder(to, filepath.Join(s.dir, accessFolder))
 }
 
 // broken reports whether the disk has failed under the running server.

@@ -10,10 +10,12 @@ import (
 // which it is played. Leaving steps out leaves a script that can be played.
 type Script struct {
 	Seed  uint64
-	Boats int    // devices at the start
-	Ponds int    // ponds they work on
-	Found string `json:",omitempty"` // what playing it once broke
-	Steps []Step
+	Boats int // devices at the start
+	Ponds int // ponds they work on
+	// Secure says that the server knows its devices: TLS, certificates, revocation.
+	Secure bool   `json:",omitempty"`
+	Found  string `json:",omitempty"` // what playing it once broke
+	Steps  []Step
 }
 
 // Step is one thing that happens. What the numbers mean depends on what it is;
@@ -43,7 +45,10 @@ func (s Step) String() string {
 // The actions.
 const (
 	doAppend   = "append"   // soundings
-	doEdit     = "edit"     // a record that replaces what the boat holds of it
+	doEdit     = "edit"     // a record that replaces all versions the boat holds of it
+	doSide     = "side"     // one that leaves a conflict open
+	doSettle   = "settle"   // one by a person who has seen all sides
+	doDelete   = "delete"   // one that says the thing is gone
 	doSync     = "sync"     // with a fault, or none
 	doTwo      = "two"      // two boats sync at the same time
 	doDie      = "die"      // the boat's program dies and starts again
@@ -53,6 +58,11 @@ const (
 	doClone    = "clone"    // … or onto another device
 	doJump     = "jump"     // the boat's clock is set
 	doWatch    = "watch"    // the boat asks for another pond
+	doFull     = "full"     // the boat's disk is full for a while
+	doFollow   = "follow"   // a reader begins to watch live, or one that does stops reading, or goes on
+	doRevoke   = "revoke"   // the boat is shut out
+	doRejoin   = "rejoin"   // the boat gets another invitation
+	doSeason   = "season"   // a hundred days pass: certificates expire
 	doRestart  = "restart"  // the server stops and starts again
 	doBackup   = "backup"   // the server is backed up
 	doRollback = "rollback" // … and restored
@@ -61,7 +71,7 @@ const (
 )
 
 // ashore are the actions that leave every boat as it is.
-var ashore = map[string]bool{doRestart: true, doBackup: true, doRollback: true, doNewer: true, doWait: true}
+var ashore = map[string]bool{doRestart: true, doBackup: true, doRollback: true, doNewer: true, doWait: true, doFollow: true, doSeason: true}
 
 // Faults of a sync. The first group strikes a message, the second the connection
 // at a byte, the third the server at a point of its write path, the last the boat.
@@ -72,6 +82,8 @@ const (
 	dupDown  = "duplicate-down"
 	swapUp   = "swap-up"
 	swapDown = "swap-down"
+	slowUp   = "delay-up" // three others overtake it
+	slowDown = "delay-down"
 	bendUp   = "bend-up" // a bit of a block flips
 	bendDown = "bend-down"
 	cropUp   = "crop-up" // a block loses its end
@@ -101,6 +113,7 @@ var faults = []struct {
 }{
 	{"", 60, 1},
 	{dropUp, 4, 8}, {dropDown, 4, 8}, {dupUp, 4, 8}, {dupDown, 4, 8}, {swapUp, 4, 8}, {swapDown, 3, 8},
+	{slowUp, 3, 8}, {slowDown, 3, 8},
 	{bendUp, 4, 8}, {bendDown, 4, 8}, {cropUp, 3, 8}, {refuse, 4, 1}, {reject, 4, 4},
 	{cutUp, 10, 6000}, {cutDown, 8, 3000}, {muteUp, 3, 6000}, {muteDown, 3, 3000},
 	{killBefore, 3, 3}, {killWrite, 8, 3}, {killSync, 6, 3}, {killAck, 6, 3}, {diskFull, 4, 3}, {diskFails, 4, 3},
@@ -111,15 +124,16 @@ var actions = []struct {
 	name   string
 	weight int
 }{
-	{doAppend, 30}, {doEdit, 14}, {doSync, 42}, {doTwo, 6}, {doDie, 4}, {doReopen, 4}, {doSnapshot, 4},
-	{doRestore, 4}, {doClone, 2}, {doJump, 4}, {doWatch, 3}, {doRestart, 2}, {doBackup, 3}, {doRollback, 2},
+	{doAppend, 30}, {doEdit, 6}, {doSide, 6}, {doSettle, 4}, {doDelete, 2}, {doSync, 42}, {doTwo, 6}, {doDie, 4},
+	{doReopen, 4}, {doSnapshot, 4}, {doRestore, 4}, {doClone, 2}, {doJump, 4}, {doWatch, 3}, {doFull, 2},
+	{doFollow, 4}, {doRevoke, 3}, {doRejoin, 2}, {doSeason, 1}, {doRestart, 2}, {doBackup, 3}, {doRollback, 2},
 	{doNewer, 3}, {doWait, 2},
 }
 
 // Generate draws a script of so many steps.
 func Generate(seed uint64, steps int) Script {
 	draw := rand.New(rand.NewPCG(seed, 0x706f6e64)) //nolint:gosec // a rehearsal has to repeat itself
-	s := Script{Seed: seed, Boats: 2 + draw.IntN(3), Ponds: 1 + draw.IntN(3)}
+	s := Script{Seed: seed, Boats: 2 + draw.IntN(3), Ponds: 1 + draw.IntN(3), Secure: draw.IntN(3) == 0}
 	total := 0
 	for _, a := range actions {
 		total += a.weight
