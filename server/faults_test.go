@@ -20,6 +20,7 @@ import (
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/care"
 	"pondwright/server/journal"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
@@ -150,7 +151,9 @@ func TestEveryHandler_AnswersAFaultingStoreWithDetails(t *testing.T) {
 				Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 					ponds := survey.NewService(st, Tenant)
 					ponds.Register(reg)
-					planservice.NewService(ponds, st, pen).Register(reg)
+					plans := planservice.NewService(ponds, st, pen)
+					plans.Register(reg)
+					care.NewService(ponds, plans, st, pen.Now).Register(reg)
 				}},
 			})
 			if err := s.state.Close(); err != nil { // its readers fail from here on

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc"
 
 	"pondwright/server"
+	"pondwright/server/care"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
 	"pondwright/server/state"
@@ -69,7 +70,9 @@ func services(use func(*surveyservice.Service)) server.Service {
 	return func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 		ponds := surveyservice.NewService(st, server.Tenant)
 		ponds.Register(reg)
-		planservice.NewService(ponds, st, pen).Register(reg)
+		plans := planservice.NewService(ponds, st, pen)
+		plans.Register(reg)
+		care.NewService(ponds, plans, st, pen.Now).Register(reg)
 		use(ponds)
 	}
 }

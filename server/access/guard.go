@@ -66,6 +66,13 @@ var rules = map[string]rule{
 	pb.PlanService_GetPlan_FullMethodName:      {roles: readers},
 	pb.PlanService_ComparePlans_FullMethodName: {roles: readers},
 	pb.PlanService_ApprovePlan_FullMethodName:  {roles: designers},
+
+	pb.CareService_OxygenRisk_FullMethodName: {roles: readers},
+	pb.CareService_StartUp_FullMethodName:    {roles: readers},
+	pb.CareService_Winter_FullMethodName:     {roles: readers},
+	pb.CareService_Review_FullMethodName:     {roles: readers},
+	pb.CareService_Treatment_FullMethodName:  {roles: writers},
+	pb.CareService_Stocking_FullMethodName:   {roles: writers},
 }
 
 // check returns why a caller may not call a method, nil if they may.

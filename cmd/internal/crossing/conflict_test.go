@@ -16,6 +16,7 @@ import (
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
+	"pondwright/server/care"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
 	"pondwright/server/state"
@@ -25,7 +26,9 @@ import (
 func answers(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 	ponds := survey.NewService(st, server.Tenant)
 	ponds.Register(reg)
-	planservice.NewService(ponds, st, pen).Register(reg)
+	plans := planservice.NewService(ponds, st, pen)
+	plans.Register(reg)
+	care.NewService(ponds, plans, st, pen.Now).Register(reg)
 }
 
 // round is a pond 80 m across, 3 m deep in the middle.

@@ -129,6 +129,19 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	unary(pb.PlanService_ComparePlans_FullMethodName, err)
 	_, err = plan.ApprovePlan(ctx, &pb.ApprovePlanRequest{PondId: heron[:], Person: "p"})
 	unary(pb.PlanService_ApprovePlan_FullMethodName, err)
+	care := pb.NewCareServiceClient(conn)
+	_, err = care.OxygenRisk(ctx, &pb.OxygenRiskRequest{PondId: heron[:]})
+	unary(pb.CareService_OxygenRisk_FullMethodName, err)
+	_, err = care.StartUp(ctx, &pb.StartUpRequest{PondId: heron[:]})
+	unary(pb.CareService_StartUp_FullMethodName, err)
+	_, err = care.Winter(ctx, &pb.WinterRequest{PondId: heron[:]})
+	unary(pb.CareService_Winter_FullMethodName, err)
+	_, err = care.Review(ctx, &pb.ReviewRequest{PondId: heron[:]})
+	unary(pb.CareService_Review_FullMethodName, err)
+	_, err = care.Treatment(ctx, &pb.TreatmentRequest{PondId: heron[:], LevelMgPerL: 1})
+	unary(pb.CareService_Treatment_FullMethodName, err)
+	_, err = care.Stocking(ctx, &pb.StockingRequest{PondId: heron[:]})
+	unary(pb.CareService_Stocking_FullMethodName, err)
 	watch, err := healthpb.NewHealthClient(conn).Watch(ctx, &healthpb.HealthCheckRequest{})
 	out[healthpb.Health_Watch_FullMethodName] = first(watch, err)
 
@@ -188,6 +201,12 @@ func TestRoles_EveryMethod(t *testing.T) {
 		pb.PlanService_GetPlan_FullMethodName:            "rcda",
 		pb.PlanService_ComparePlans_FullMethodName:       "rcda",
 		pb.PlanService_ApprovePlan_FullMethodName:        "da",
+		pb.CareService_OxygenRisk_FullMethodName:         "rcda",
+		pb.CareService_StartUp_FullMethodName:            "rcda",
+		pb.CareService_Winter_FullMethodName:             "rcda",
+		pb.CareService_Review_FullMethodName:             "rcda",
+		pb.CareService_Treatment_FullMethodName:          "cda",
+		pb.CareService_Stocking_FullMethodName:           "cda",
 	}
 	o := open(t)
 	for _, role := range access.Roles() {

@@ -17,6 +17,7 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
 	"pondwright/server/access"
+	"pondwright/server/care"
 	"pondwright/server/journal"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
@@ -82,7 +83,9 @@ func listenOn(t testing.TB, addr, dir string, c *clock) *office {
 		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 			ponds := survey.NewService(st, server.Tenant)
 			ponds.Register(reg)
-			planservice.NewService(ponds, st, pen).Register(reg)
+			plans := planservice.NewService(ponds, st, pen)
+			plans.Register(reg)
+			care.NewService(ponds, plans, st, pen.Now).Register(reg)
 		}},
 	})
 	if err != nil {

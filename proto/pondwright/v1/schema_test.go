@@ -134,7 +134,7 @@ func TestSchema_EveryDoubleIsFinite(t *testing.T) {
 // that is a plain number by its meaning.
 func TestSchema_NamesCarryUnits(t *testing.T) {
 	t.Parallel()
-	suffixes := []string{"_m", "_ft", "_m2", "_m3", "_m3_per_s", "_m_per_s", "_s", "_c", "_deg", "_pa", "_pa_gauge", "_pa_abs", "_pa_s_per_m3", "_per_day", "_mg_per_l", "_a", "_v", "_factor", "_share", "_gap", "_n", "_kg"}
+	suffixes := []string{"_m", "_ft", "_m2", "_m3", "_m3_per_s", "_m_per_s", "_s", "_c", "_deg", "_pa", "_pa_gauge", "_pa_abs", "_pa_s_per_m3", "_per_day", "_mg_per_l", "_a", "_v", "_kg_per_m3", "_factor", "_share", "_gap", "_n", "_kg"}
 	plain := map[protoreflect.FullName]string{
 		"pondwright.v1.Interval.value":     "unit in the name of the field that holds it",
 		"pondwright.v1.Interval.low":       "as value",
@@ -149,6 +149,12 @@ func TestSchema_NamesCarryUnits(t *testing.T) {
 
 		"pondwright.v1.FigureChange.before": "unit in the name beside it",
 		"pondwright.v1.FigureChange.after":  "as before",
+
+		"pondwright.v1.GaugePoint.value":     "unit in the quantity of its trend",
+		"pondwright.v1.GaugeTrend.normal":    "unit in quantity",
+		"pondwright.v1.GaugeTrend.now":       "as normal",
+		"pondwright.v1.GaugeTrend.per_month": "as normal, in 30 days",
+		"pondwright.v1.GaugeTrend.band":      "as normal",
 	}
 	eachField(func(f protoreflect.FieldDescriptor) {
 		if f.Kind() != protoreflect.DoubleKind || plain[f.FullName()] != "" {
