@@ -148,12 +148,14 @@ func addSoundings(in *survey.Input, name string, s *intake.Soundings) {
 	for i, r := range s.Readings {
 		pass := name + "\x00" + r.Pass
 		in.Readings = append(in.Readings, survey.Reading{
-			At:        r.LatLng(),
-			Time:      r.Time,
-			Seq:       int64(i) + 1,
-			Depth:     unit.Meters(readingM(r)),
-			Firm:      unit.Meters(firmM(r)),
-			HasFirm:   r.FirmM != nil,
+			At:      r.LatLng(),
+			Time:    r.Time,
+			Seq:     int64(i) + 1,
+			Depth:   unit.Meters(readingM(r)),
+			Firm:    unit.Meters(known(r.FirmM)),
+			HasFirm: r.FirmM != nil,
+
+			HDOP: known(r.HDOP), Satellites: known(r.Satellites),
 			Reference: reference(r.Reference),
 			Pass:      pass,
 			Source:    survey.Source{File: r.File, Line: r.Line},
@@ -173,12 +175,12 @@ func readingM(r intake.Reading) float64 {
 	return r.ReadingM
 }
 
-// firmM is the depth at which a pole stopped, zero where none was pushed.
-func firmM(r intake.Reading) float64 {
-	if r.FirmM == nil {
-		return 0
+// known is what a file says, zero where it does not.
+func known[T any](v *T) (out T) {
+	if v != nil {
+		out = *v
 	}
-	return *r.FirmM
+	return out
 }
 
 func reference(r intake.Reference) survey.Reference {

@@ -25,6 +25,8 @@ type surveyFiles struct {
 	soundings []string
 	columns   map[string]string
 
+	gear surveyGear
+
 	// What the files told, once they are read.
 	shore    *shore.Shore
 	level    *unit.Meters // of the shoreline over the benchmark; nil where it is not told
@@ -44,12 +46,18 @@ func (f *surveyFiles) measure(ctx context.Context, p *progress) (*survey.Report,
 	if err != nil {
 		return nil, err
 	}
+	if err := f.gear.apply(&in); err != nil {
+		return nil, err
+	}
 	f.shore, f.level = in.Shore, in.ShoreLevel
 	f.surveyed = sheet.Surveyed(in.Readings)
 	r, err := survey.Measure(in, p.share(ctx, "Inferring the bed"))
 	p.done()
 	if swapped := (&survey.SwappedError{}); errors.As(err, &swapped) {
 		return nil, &inputError{swapped.Warning}
+	}
+	if apart := (&survey.LevelError{}); errors.As(err, &apart) {
+		return nil, &inputError{survey.Warning{Code: "LEVELS_APART", Source: apart.Source, Field: "water_level_m", Message: apart.Error()}}
 	}
 	if errors.Is(err, bed.ErrCanceled) {
 		return nil, context.Canceled
@@ -81,6 +89,7 @@ func (m *Main) measureCommand() *cobra.Command {
 		},
 	}
 	files.flags(c)
+	files.gear.flags(c, &m.units)
 	c.Flags().BoolVar(&asJSON, "json", false, "print the report as JSON, in SI units")
 	return c
 }
@@ -122,10 +131,11 @@ func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
 	row("Greatest depth", r.GetMaxDepthM(), length)
 	shoreline := unit.Meters(r.GetShorelineM())
 	fmt.Fprintf(w, "%-14s %16s   (%s)\n", "Shoreline", u.distance(shoreline), (!u).distance(shoreline))
-	if r.SedimentM3 != nil {
+	if r.GetSedimentM3() != nil {
 		row("Sediment", r.GetSedimentM3(), func(u unitSystem, v float64) string { return u.volume(unit.CubicMeters(v)) })
 	}
 	fmt.Fprintf(w, "%-14s %d used, %d left out\n", "Soundings", r.GetSoundingsUsed(), r.GetSoundingsRejected())
+	m.printQuality(w, r.GetQuality())
 	fmt.Fprintf(w, "\n%12s %16s %18s\n", "drawn down", "water surface", "volume left")
 	for _, t := range tableRows(u, r.GetCurve()) {
 		fmt.Fprintf(w, "%12s %16s %18s\n", u.length(unit.Meters(t.GetDepthM())),

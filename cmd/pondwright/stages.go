@@ -21,6 +21,7 @@ func (m *Main) stagesCommand() *cobra.Command {
 		Args:  cobra.NoArgs,
 	}
 	files.flags(c)
+	files.gear.flags(c, &m.units)
 	f := &form{units: &m.units, flags: c.Flags()}
 	step := ask(f, "step", ofLength, "", "between rows; left out, 0.1 ft or with --units si 0.1 m").nonzero()
 	volume := ask(f, "volume", ofWater, "", "a volume whose level is asked for")
@@ -103,6 +104,7 @@ func (m *Main) partCommand() *cobra.Command {
 		Args:  cobra.NoArgs,
 	}
 	files.flags(c)
+	files.gear.flags(c, &m.units)
 	f := &form{units: &m.units, flags: c.Flags()}
 	upper := ask(f, "upper", ofLength, "0m", "depth at which the part begins")
 	lower := ask(f, "lower", ofLength, "", "depth at which it ends; left out, the bed").nonzero()

@@ -77,8 +77,7 @@ func (b *Bed) Part(p Part) (Interval[unit.CubicMeters], Interval[unit.SquareMete
 // above returns the chance that a depth lies on the deep side of a level it stands
 // offM below, with a standard deviation of sdM.
 func above(offM, sdM float64) float64 {
-	switch {
-	case math.IsInf(offM, 0) || sdM <= 0:
+	if math.IsInf(offM, 0) || sdM <= 0 {
 		if offM > 0 {
 			return 1
 		}

@@ -88,8 +88,9 @@ func RelativeDepth(deepest unit.Meters, area unit.SquareMeters) float64 {
 func LeftOut(flags []bed.Flag, v bed.Verdict) (bed.Flag, bool) {
 	for _, f := range flags {
 		switch f.Rule {
-		case bed.NotADepth, bed.Person, bed.OutsideShore, bed.AtEdge:
+		case bed.NotADepth, bed.Person, bed.OutsideShore, bed.AtEdge, BankPoint:
 			return f, true
+		case PoleDiffers: // a hint
 		default:
 			if f.Excludes() && v != bed.Accepted && v != bed.Adjusted {
 				return f, true
@@ -106,6 +107,7 @@ var reasons = []struct {
 	code, field, what, remedy string
 }{
 	{bed.NotADepth, CodeFlagged, "depth", "are no depth in a pond: zero, negative, beyond 100 m or no number", "look for a lost bottom or a wrong column; a correction can give the depth"},
+	{PoorFix, CodeFix, "lat", "have a poor fix, with fewer than 5 satellites or a dilution of precision above 4, and were left out", "look at them; accept with a correction where the place is right"},
 	{bed.Person, CodeFlagged, "", "were left out because a person rejected them", "record another correction if that was wrong"},
 	{bed.OutsideShore, CodeOutside, "lat", "lie more than 5 m outside the shoreline and were left out", "check the outline against the day's water, and the file against the pond"},
 	{bed.AtEdge, CodeFlagged, "lat", "lie up to 5 m outside the shoreline and were left out", "nothing, if they are few: the shore itself says that the depth there is zero"},

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"slices"
 
+	"pondwright/calc/sound"
 	"pondwright/calc/unit"
 	"pondwright/geo/bed"
 	"pondwright/geo/curve"
+	"pondwright/geo/plane"
 )
 
 // Report is how much water there is and how sure that is.
@@ -25,9 +27,12 @@ type Report struct {
 	Curve          []curve.Row
 	Warnings       []Warning
 
+	Frame plane.Frame // of the places in the report: the shoreline's
 	// Bed is the surface behind the figures, Muck the thickness of the sediment as a
 	// bed; Muck is nil where Sediment is.
 	Bed, Muck *bed.Bed
+	// Quality is how well the survey agrees with itself.
+	Quality Quality
 	// Flags are what the rules found wrong with each reading, in their order.
 	Flags [][]bed.Flag
 	// Depths are what the readings came to, in their order, below the water
@@ -41,7 +46,7 @@ const curveStep unit.Meters = 0.1
 
 // Measure infers the bed and reports on it. Without a usable sounding it reports
 // a guess from the outline with a wide interval and warns with CodeNone. It
-// returns ErrNoShore, a *SwappedError, a *unit.RangeError for a bias that cannot
+// returns ErrNoShore, a *SwappedError, a *LevelError, a *unit.RangeError for a bias that cannot
 // be, what grid.New returns for an outline too small or too fine, or
 // bed.ErrCanceled when progress, which may be nil, returns false.
 func Measure(in Input, progress func(share float64) bool) (*Report, error) {
@@ -53,10 +58,19 @@ func Measure(in Input, progress func(share float64) bool) (*Report, error) {
 	}
 	r := &Report{
 		Shoreline: in.Shore.Length(),
-		Warnings:  append(slices.Clone(in.Warnings), in.doubtPasses()...),
+		Frame:     in.Shore.Frame(),
+		Warnings:  slices.Concat(in.Warnings, in.doubtPasses(), in.doubtLevels()),
 	}
 	soundings := in.reduce(r)
-	b, err := bed.Estimate(in.Shore, soundings, bed.Options{
+	if err := in.checkLevels(r.Depths, soundings); err != nil {
+		return nil, err
+	}
+	r.checkPlates(in)
+	own, kept, index := in.screen(soundings)
+	if err := r.agree(in, kept, index); err != nil {
+		return nil, err
+	}
+	b, err := bed.Estimate(in.Shore, kept, bed.Options{
 		OutlineSDM:   float64(in.Bias.Outline),
 		LevelSDM:     float64(in.Bias.Level),
 		DraftSDM:     float64(in.Bias.Draft),
@@ -72,7 +86,12 @@ func Measure(in Input, progress func(share float64) bool) (*Report, error) {
 	r.Used = b.Diagnostics().Used
 	r.Rejected = len(in.Readings) - r.Used
 	r.Curve = b.Curve().Table(curveStep)
-	r.Flags = b.Flags()
+	for k, i := range index {
+		own[i] = append(own[i], b.Flags()[k]...)
+	}
+	r.Flags = own
+	in.hintPoles(r.Flags, soundings)
+	r.countRules(in)
 	r.judge(in, soundings)
 	if err := r.sediment(in, soundings, progress); err != nil {
 		return nil, err
@@ -96,7 +115,8 @@ func (in Input) reduce(r *Report) []bed.Sounding {
 		s := bed.Sounding{At: frame.ToPlane(q.At), Time: q.Time, Seq: q.Seq, Pass: q.Pass, Verdict: q.Verdict}
 		if err == nil && setup.check() == nil {
 			r.Depths[i] = depth
-			s.DepthM = float64(depth - setup.Level)
+			level, _ := setup.LevelAt(q.Time)
+			s.DepthM = float64(depth - level)
 			s.AdjustedM = s.DepthM
 		}
 		out[i] = s
@@ -143,7 +163,9 @@ func (in Input) doubtPasses() []Warning {
 				Remedy:  "correct the set-up of the instrument or the water level of that visit",
 			})
 		}
-		if p.sounded && !in.Setups[p.name].DraftKnown {
+		setup := in.Setups[p.name]
+		_, plateErr := sound.FitPlate(setup.Plates)
+		if p.sounded && !setup.DraftKnown && plateErr != nil {
 			undrafted = append(undrafted, p)
 		}
 	}

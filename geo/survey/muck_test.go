@@ -46,7 +46,7 @@ func TestMeasure_SedimentIsFreeOfSharedErrors(t *testing.T) {
 	t.Parallel()
 	in, _ := sounded2(t, 0.2)
 	plain := measure(t, in)
-	in.Setups = map[string]survey.Setup{"": {Level: -0.3}}
+	in.Setups = map[string]survey.Setup{"": {Level: -0.15}}
 	moved := measure(t, in)
 	near(t, "sediment (m³)", float64(moved.Sediment.Value), float64(plain.Sediment.Value), 1e-6)
 }

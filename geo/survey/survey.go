@@ -59,7 +59,10 @@ type Reading struct {
 	// counts and to whose soft bottom it goes.
 	Firm    unit.Meters
 	HasFirm bool
-	Source  Source
+	// HDOP and Satellites are what the receiver said of the fix; 0 is not known.
+	HDOP       float64
+	Satellites int
+	Source     Source
 }
 
 // Input is everything a survey is measured from.

@@ -183,7 +183,7 @@ func TestMeasure_ReducesEveryReadingByItsOwnPass(t *testing.T) {
 		},
 		Setups: map[string]survey.Setup{
 			"warm":       {Draft: 0.30, DraftKnown: true, SpeedSet: 1500, WaterTemperature: unit.Celsius(18.4)},
-			"high water": {Draft: 0.30, DraftKnown: true, Level: 0.4},
+			"high water": {Draft: 0.30, DraftKnown: true, Level: 0.1},
 		},
 	}
 	r := measure(t, in)
@@ -195,7 +195,7 @@ func TestMeasure_ReducesEveryReadingByItsOwnPass(t *testing.T) {
 	}
 }
 
-// The water stood 0.5 m above the shoreline's level while the boat was out: the
+// The water stood 0.15 m above the shoreline's level while the boat was out: the
 // bed must come out as if it had not.
 func TestMeasure_LevelOfTheDayIsTakenOff(t *testing.T) {
 	t.Parallel()
@@ -203,13 +203,13 @@ func TestMeasure_LevelOfTheDayIsTakenOff(t *testing.T) {
 	plain := measure(t, survey.Input{Shore: s, Readings: lines(s, 8)})
 	high := lines(s, 8)
 	for i := range high {
-		high[i].Depth += 0.5
+		high[i].Depth += 0.15
 		high[i].Pass = "spring"
 		if i%50 == 7 { // a person's depth is below the surface of the same day
 			high[i].Verdict, high[i].Corrected, high[i].Depth = bed.Adjusted, high[i].Depth, 7
 		}
 	}
-	got := measure(t, survey.Input{Shore: s, Readings: high, Setups: map[string]survey.Setup{"spring": {Level: 0.5}}})
+	got := measure(t, survey.Input{Shore: s, Readings: high, Setups: map[string]survey.Setup{"spring": {Level: 0.15}}})
 	near(t, "volume (m³)", float64(got.Volume.Value), float64(plain.Volume.Value), 1e-3*float64(plain.Volume.Value))
 	// A paraboloid holds half the cylinder about it (Archimedes).
 	want := math.Pi * bowlM * bowlM * deepestM / 2

@@ -32,7 +32,7 @@ func (s *Service) CompareSurveys(ctx context.Context, req *pb.CompareSurveysRequ
 	}
 	before := req.GetBefore().AsTime().UnixMilli()
 	after := before
-	if req.After != nil {
+	if req.GetAfter() != nil {
 		after = max(before, req.GetAfter().AsTime().UnixMilli())
 	}
 	var first, second []state.Sounding

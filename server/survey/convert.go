@@ -24,6 +24,7 @@ func Report(r *survey.Report) *pb.SurveyReport {
 		SoundingsUsed:     count(r.Used),
 		SoundingsRejected: count(r.Rejected),
 		Warnings:          Warnings(r.Warnings),
+		Quality:           Quality(&r.Quality, r.Frame),
 	}
 	if r.Sediment != nil {
 		m.SedimentM3 = interval(*r.Sediment)

@@ -174,3 +174,69 @@ func TestMeasure_SedimentFromTheRecord(t *testing.T) {
 		t.Errorf("sediment %v, want %.0f m³ in it", v, bowlM3/5)
 	}
 }
+
+// What a visit says of plate and staff reaches the bed, and the report says how the
+// lines agree.
+func TestMeasure_PlatesStaffAndCrossings(t *testing.T) {
+	t.Parallel()
+	m := newMemory()
+	put := sounded()
+	end := put[len(put)-1].TimeMs
+	for i := range put {
+		// The water falls by 0.1 m; the sounder shows 1.02 times the depth less 0.2 m.
+		falls := 0.1 * float64(end-put[i].TimeMs) / float64(end-put[0].TimeMs)
+		put[i].Reference = block.BelowTransducer
+		put[i].ReadingMM = int32(max(1, 1000*(1.02*(float64(put[i].ReadingMM)/1000+falls)-0.2)))
+	}
+	// A line across all others, of another pass and as the pond is.
+	for k := range 37 {
+		y := float64(k) - 18
+		put = append(put, state.Sounding{Log: boatLog, Seq: uint64(20000 + k), Pass: block.ID{55}, Sounding: block.Sounding{
+			TimeMs: end + 60000 + int64(k)*1000, LatE7: int32((midLat + y/perLat) * 1e7), LonE7: int32(midLon*1e7) + 1,
+			ReadingMM: int32(3000 * (1 - y*y/400)), Reference: block.BelowSurface,
+			Has: block.HasHDOP | block.HasSatellites, HDOPCenti: 90, Satellites: 11,
+		}})
+	}
+	put[len(put)-1].Satellites = 3
+	line := circle(20)
+	line.WaterLevelM = new(10.0)
+	v := &pb.Visit{Day: "2026-05-28", WaterLevels: []*pb.WaterLevelReading{
+		{Time: timestamppb.New(time.UnixMilli(put[0].TimeMs)), LevelM: 10.1}, {Time: timestamppb.New(time.UnixMilli(end)), LevelM: 10},
+	}}
+	for _, d := range []float64{0.5, 1.5, 3.2} {
+		v.Plates = append(v.Plates, &pb.PlateReading{TrueM: d, ShownM: 1.02*d - 0.2})
+	}
+	m.put(pond, put, shoreline(line),
+		&pb.Record{RecordId: visit[:], Kind: &pb.Record_Visit{Visit: v}},
+		&pb.Record{Kind: &pb.Record_Pass{Pass: &pb.Pass{PassId: pass[:], VisitId: visit[:]}}})
+	r := measure(t, serve(t, m))
+	near(t, "volume (m³)", r.GetVolumeM3().GetValue(), bowlM3, 0.02*bowlM3)
+	q := r.GetQuality()
+	if len(q.GetPlates()) != 1 || !q.GetPlates()[0].GetUsed() || q.GetPlates()[0].GetMarks() != 3 {
+		t.Errorf("plates %v", q.GetPlates())
+	}
+	near(t, "scale", q.GetPlates()[0].GetScaleFactor(), 1.02, 1e-9)
+	if n := q.GetCrossingCount(); n < 9 || int(n) != len(q.GetCrossings()) || len(q.GetOrders()) != 5 {
+		t.Errorf("%d crossings, %d listed, orders %v", n, len(q.GetCrossings()), q.GetOrders())
+	}
+	near(t, "bias (m)", q.GetBiasM(), 0, 0.02)
+	for _, rule := range q.GetRules() {
+		if rule.GetRule() == "poor fix" && (rule.GetFlagged() != 1 || rule.GetLeftOut() != 1) {
+			t.Errorf("rule %v", rule)
+		}
+	}
+}
+
+func TestMeasure_LevelsApart(t *testing.T) {
+	t.Parallel()
+	m := newMemory()
+	line := circle(20)
+	line.WaterLevelM = new(10.0)
+	m.put(pond, sounded(), shoreline(line),
+		&pb.Record{RecordId: visit[:], Kind: &pb.Record_Visit{Visit: &pb.Visit{Day: "2026-05-28", WaterLevels: []*pb.WaterLevelReading{
+			{Time: timestamppb.New(time.UnixMilli(1780000000000)), LevelM: 9.5},
+		}}}},
+		&pb.Record{Kind: &pb.Record_Pass{Pass: &pb.Pass{PassId: pass[:], VisitId: visit[:]}}})
+	_, err := serve(t, m).Measure(t.Context(), &pb.MeasureRequest{PondId: pond[:]})
+	refused(t, err, codes.FailedPrecondition, "LEVELS_APART", "water_level_m")
+}

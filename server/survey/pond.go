@@ -237,26 +237,28 @@ func (f facts) setup(pass *pb.Pass, first state.Sounding, line *pb.Shoreline) su
 	if out.SpeedSet == 0 && out.WaterTemperature != 0 {
 		out.SpeedSet = sound.UsualSetSpeed
 	}
-	out.Level = f.level(visit, first, line)
+	for _, p := range visit.GetPlates() {
+		out.Plates = append(out.Plates, sound.PlateMark{True: unit.Meters(p.GetTrueM()), Displayed: unit.Meters(p.GetShownM())})
+	}
+	out.Staff, out.Level = levels(visit, line)
 	return out
 }
 
-// level is the height of the water during a pass above that of the shoreline, zero
-// unless both were read.
-func (f facts) level(visit *pb.Visit, first state.Sounding, line *pb.Shoreline) unit.Meters {
-	var staff []sound.StaffReading
+// levels returns the staff of a visit and the height of its zero above the
+// shoreline's level; without both there is none, and the levels count as one.
+func levels(visit *pb.Visit, line *pb.Shoreline) (staff sound.Level, zero unit.Meters) {
+	var read []sound.StaffReading
 	for _, r := range visit.GetWaterLevels() {
-		staff = append(staff, sound.StaffReading{At: r.GetTime().AsTime(), Height: unit.Meters(r.GetLevelM())})
+		read = append(read, sound.StaffReading{At: r.GetTime().AsTime(), Height: unit.Meters(r.GetLevelM())})
 	}
-	if line.WaterLevelM == nil || len(staff) == 0 {
-		return 0
+	if line.WaterLevelM == nil {
+		return sound.Level{}, 0
 	}
-	levels, err := sound.NewLevel(staff)
+	staff, err := sound.NewLevel(read)
 	if err != nil {
-		return 0
+		return sound.Level{}, 0
 	}
-	at, _ := levels.At(time.UnixMilli(first.TimeMs))
-	return at - unit.Meters(line.GetWaterLevelM())
+	return staff, -unit.Meters(line.GetWaterLevelM())
 }
 
 // reading turns a stored sounding into a raw reading with a person's verdict.
@@ -271,6 +273,12 @@ func (f facts) reading(pass string, q state.Sounding) survey.Reading {
 	}
 	if q.TimeMs != 0 {
 		r.Time = time.UnixMilli(q.TimeMs).UTC()
+	}
+	if q.Has&block.HasHDOP != 0 {
+		r.HDOP = float64(q.HDOPCenti) / 100
+	}
+	if q.Has&block.HasSatellites != 0 {
+		r.Satellites = int(q.Satellites)
 	}
 	if q.Has&block.HasFirm != 0 {
 		r.Firm, r.HasFirm = unit.Meters(q.FirmMM)/1000, true

@@ -60,6 +60,7 @@ func refuse(err error) error {
 	var swapped *survey.SwappedError
 	var token *CellTokenError
 	var size *grid.SizeError
+	var apart *survey.LevelError
 	switch {
 	case errors.Is(err, ErrNoShoreline):
 		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_SHORELINE_MISSING, Field: "shoreline", Err: err}
@@ -67,6 +68,8 @@ func refuse(err error) error {
 		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_SHORELINE_INVALID, Field: "shoreline", Remedy: "draw it anew and record it again", Err: err}
 	case errors.As(err, &swapped):
 		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_FIELD_INVALID, Field: swapped.Warning.Field, Err: err}
+	case errors.As(err, &apart):
+		return &Refusal{Code: codes.FailedPrecondition, Reason: pb.Reason_REASON_LEVELS_APART, Field: "water_level_m", Err: err}
 	case errors.As(err, &token):
 		return &Refusal{Code: codes.InvalidArgument, Reason: pb.Reason_REASON_FIELD_INVALID, Field: "cell_tokens", Remedy: "use tokens as the S2 library prints them", Err: err}
 	}

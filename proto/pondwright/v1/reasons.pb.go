@@ -107,6 +107,9 @@ const (
 	// Lines on which safety hangs are not verified: an approval needs a reason.
 	// FAILED_PRECONDITION.
 	Reason_REASON_REASON_NEEDED Reason = 43
+	// Soundings and shoreline belong to different water levels, and no points fix
+	// the bank between them. FAILED_PRECONDITION.
+	Reason_REASON_LEVELS_APART Reason = 50
 )
 
 // Enum value maps for Reason.
@@ -148,6 +151,7 @@ var (
 		41: "REASON_PLAN_CHANGED",
 		42: "REASON_APPROVAL_RACE",
 		43: "REASON_REASON_NEEDED",
+		50: "REASON_LEVELS_APART",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":         0,
@@ -186,6 +190,7 @@ var (
 		"REASON_PLAN_CHANGED":        41,
 		"REASON_APPROVAL_RACE":       42,
 		"REASON_REASON_NEEDED":       43,
+		"REASON_LEVELS_APART":        50,
 	}
 )
 
@@ -220,7 +225,7 @@ var File_pondwright_v1_reasons_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\n" +
-	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xc6\a\n" +
+	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xdf\a\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fREASON_INTERNAL\x10\x01\x12\x18\n" +
@@ -258,7 +263,8 @@ const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\x15REASON_PLAN_NOT_FOUND\x10(\x12\x17\n" +
 	"\x13REASON_PLAN_CHANGED\x10)\x12\x18\n" +
 	"\x14REASON_APPROVAL_RACE\x10*\x12\x18\n" +
-	"\x14REASON_REASON_NEEDED\x10+B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x14REASON_REASON_NEEDED\x10+\x12\x17\n" +
+	"\x13REASON_LEVELS_APART\x102B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_reasons_proto_rawDescOnce sync.Once

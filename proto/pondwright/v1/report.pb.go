@@ -283,6 +283,8 @@ type SurveyReport struct {
 	Curve []*CurveRow `protobuf:"bytes,8,rep,name=curve,proto3" json:"curve,omitempty"`
 	// What to look at first.
 	Warnings []*Warning `protobuf:"bytes,9,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	// How well the survey agrees with itself.
+	Quality *SurveyQuality `protobuf:"bytes,10,opt,name=quality,proto3" json:"quality,omitempty"`
 	// Muck between the soft and the firm bottom, m³. Absent: the firm bottom was
 	// sounded at too few places.
 	SedimentM3    *Interval `protobuf:"bytes,11,opt,name=sediment_m3,json=sedimentM3,proto3" json:"sediment_m3,omitempty"`
@@ -383,6 +385,13 @@ func (x *SurveyReport) GetWarnings() []*Warning {
 	return nil
 }
 
+func (x *SurveyReport) GetQuality() *SurveyQuality {
+	if x != nil {
+		return x.Quality
+	}
+	return nil
+}
+
 func (x *SurveyReport) GetSedimentM3() *Interval {
 	if x != nil {
 		return x.SedimentM3
@@ -394,7 +403,7 @@ var File_pondwright_v1_report_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_report_proto_rawDesc = "" +
 	"\n" +
-	"\x1apondwright/v1/report.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\"\xc0\x01\n" +
+	"\x1apondwright/v1/report.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1bpondwright/v1/quality.proto\"\xc0\x01\n" +
 	"\bInterval\x12\x1d\n" +
 	"\x05value\x18\x01 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x05value\x12\x19\n" +
 	"\x03low\x18\x02 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x03low\x12\x1b\n" +
@@ -413,7 +422,7 @@ const file_pondwright_v1_report_proto_rawDesc = "" +
 	"\x04line\x18\x03 \x01(\rR\x04line\x12\x14\n" +
 	"\x05field\x18\x04 \x01(\tR\x05field\x12!\n" +
 	"\amessage\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\amessage\x12\x16\n" +
-	"\x06remedy\x18\x06 \x01(\tR\x06remedy\"\x90\x04\n" +
+	"\x06remedy\x18\x06 \x01(\tR\x06remedy\"\xc8\x04\n" +
 	"\fSurveyReport\x120\n" +
 	"\aarea_m2\x18\x01 \x01(\v2\x17.pondwright.v1.IntervalR\x06areaM2\x124\n" +
 	"\tvolume_m3\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\bvolumeM3\x129\n" +
@@ -425,7 +434,9 @@ const file_pondwright_v1_report_proto_rawDesc = "" +
 	"\x0esoundings_used\x18\x06 \x01(\rR\rsoundingsUsed\x12-\n" +
 	"\x12soundings_rejected\x18\a \x01(\rR\x11soundingsRejected\x12-\n" +
 	"\x05curve\x18\b \x03(\v2\x17.pondwright.v1.CurveRowR\x05curve\x122\n" +
-	"\bwarnings\x18\t \x03(\v2\x16.pondwright.v1.WarningR\bwarnings\x128\n" +
+	"\bwarnings\x18\t \x03(\v2\x16.pondwright.v1.WarningR\bwarnings\x126\n" +
+	"\aquality\x18\n" +
+	" \x01(\v2\x1c.pondwright.v1.SurveyQualityR\aquality\x128\n" +
 	"\vsediment_m3\x18\v \x01(\v2\x17.pondwright.v1.IntervalR\n" +
 	"sedimentM3B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
@@ -443,10 +454,11 @@ func file_pondwright_v1_report_proto_rawDescGZIP() []byte {
 
 var file_pondwright_v1_report_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
 var file_pondwright_v1_report_proto_goTypes = []any{
-	(*Interval)(nil),     // 0: pondwright.v1.Interval
-	(*CurveRow)(nil),     // 1: pondwright.v1.CurveRow
-	(*Warning)(nil),      // 2: pondwright.v1.Warning
-	(*SurveyReport)(nil), // 3: pondwright.v1.SurveyReport
+	(*Interval)(nil),      // 0: pondwright.v1.Interval
+	(*CurveRow)(nil),      // 1: pondwright.v1.CurveRow
+	(*Warning)(nil),       // 2: pondwright.v1.Warning
+	(*SurveyReport)(nil),  // 3: pondwright.v1.SurveyReport
+	(*SurveyQuality)(nil), // 4: pondwright.v1.SurveyQuality
 }
 var file_pondwright_v1_report_proto_depIdxs = []int32{
 	0, // 0: pondwright.v1.SurveyReport.area_m2:type_name -> pondwright.v1.Interval
@@ -455,12 +467,13 @@ var file_pondwright_v1_report_proto_depIdxs = []int32{
 	0, // 3: pondwright.v1.SurveyReport.max_depth_m:type_name -> pondwright.v1.Interval
 	1, // 4: pondwright.v1.SurveyReport.curve:type_name -> pondwright.v1.CurveRow
 	2, // 5: pondwright.v1.SurveyReport.warnings:type_name -> pondwright.v1.Warning
-	0, // 6: pondwright.v1.SurveyReport.sediment_m3:type_name -> pondwright.v1.Interval
-	7, // [7:7] is the sub-list for method output_type
-	7, // [7:7] is the sub-list for method input_type
-	7, // [7:7] is the sub-list for extension type_name
-	7, // [7:7] is the sub-list for extension extendee
-	0, // [0:7] is the sub-list for field type_name
+	4, // 6: pondwright.v1.SurveyReport.quality:type_name -> pondwright.v1.SurveyQuality
+	0, // 7: pondwright.v1.SurveyReport.sediment_m3:type_name -> pondwright.v1.Interval
+	8, // [8:8] is the sub-list for method output_type
+	8, // [8:8] is the sub-list for method input_type
+	8, // [8:8] is the sub-list for extension type_name
+	8, // [8:8] is the sub-list for extension extendee
+	0, // [0:8] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_report_proto_init() }
@@ -468,6 +481,7 @@ func file_pondwright_v1_report_proto_init() {
 	if File_pondwright_v1_report_proto != nil {
 		return
 	}
+	file_pondwright_v1_quality_proto_init()
 	file_pondwright_v1_report_proto_msgTypes[0].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{

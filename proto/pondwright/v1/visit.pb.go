@@ -342,6 +342,62 @@ func (x *InstrumentSetup) GetWaterTempC() float64 {
 	return 0
 }
 
+// PlateReading is what a sounder showed for a flat plate hung at a known depth
+// below the water line.
+type PlateReading struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// True depth of the plate, m, 0 to 100.
+	TrueM float64 `protobuf:"fixed64,1,opt,name=true_m,json=trueM,proto3" json:"true_m,omitempty"`
+	// What the sounder showed, m, -5 to 100.
+	ShownM        float64 `protobuf:"fixed64,2,opt,name=shown_m,json=shownM,proto3" json:"shown_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlateReading) Reset() {
+	*x = PlateReading{}
+	mi := &file_pondwright_v1_visit_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlateReading) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlateReading) ProtoMessage() {}
+
+func (x *PlateReading) ProtoReflect() protoreflect.Message {
+	mi := &file_pondwright_v1_visit_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlateReading.ProtoReflect.Descriptor instead.
+func (*PlateReading) Descriptor() ([]byte, []int) {
+	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *PlateReading) GetTrueM() float64 {
+	if x != nil {
+		return x.TrueM
+	}
+	return 0
+}
+
+func (x *PlateReading) GetShownM() float64 {
+	if x != nil {
+		return x.ShownM
+	}
+	return 0
+}
+
 // Visit is one day of work at a pond.
 type Visit struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -352,14 +408,17 @@ type Visit struct {
 	// How the instruments were set up. Absent: nothing known.
 	Setup *InstrumentSetup `protobuf:"bytes,3,opt,name=setup,proto3" json:"setup,omitempty"`
 	// Anything worth knowing, up to 4,000 characters.
-	Note          string `protobuf:"bytes,4,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,4,opt,name=note,proto3" json:"note,omitempty"`
+	// Plate readings of that day, at most 100. Two depths or more replace draft
+	// and speed of sound.
+	Plates        []*PlateReading `protobuf:"bytes,5,rep,name=plates,proto3" json:"plates,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Visit) Reset() {
 	*x = Visit{}
-	mi := &file_pondwright_v1_visit_proto_msgTypes[2]
+	mi := &file_pondwright_v1_visit_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -371,7 +430,7 @@ func (x *Visit) String() string {
 func (*Visit) ProtoMessage() {}
 
 func (x *Visit) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_visit_proto_msgTypes[2]
+	mi := &file_pondwright_v1_visit_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -384,7 +443,7 @@ func (x *Visit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Visit.ProtoReflect.Descriptor instead.
 func (*Visit) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{2}
+	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Visit) GetDay() string {
@@ -415,6 +474,13 @@ func (x *Visit) GetNote() string {
 	return ""
 }
 
+func (x *Visit) GetPlates() []*PlateReading {
+	if x != nil {
+		return x.Plates
+	}
+	return nil
+}
+
 // Pass is one logged run of one boat. Its soundings lie in blocks that name it.
 type Pass struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -439,7 +505,7 @@ type Pass struct {
 
 func (x *Pass) Reset() {
 	*x = Pass{}
-	mi := &file_pondwright_v1_visit_proto_msgTypes[3]
+	mi := &file_pondwright_v1_visit_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -451,7 +517,7 @@ func (x *Pass) String() string {
 func (*Pass) ProtoMessage() {}
 
 func (x *Pass) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_visit_proto_msgTypes[3]
+	mi := &file_pondwright_v1_visit_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -464,7 +530,7 @@ func (x *Pass) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pass.ProtoReflect.Descriptor instead.
 func (*Pass) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{3}
+	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Pass) GetPassId() []byte {
@@ -539,7 +605,7 @@ type Correction struct {
 
 func (x *Correction) Reset() {
 	*x = Correction{}
-	mi := &file_pondwright_v1_visit_proto_msgTypes[4]
+	mi := &file_pondwright_v1_visit_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -551,7 +617,7 @@ func (x *Correction) String() string {
 func (*Correction) ProtoMessage() {}
 
 func (x *Correction) ProtoReflect() protoreflect.Message {
-	mi := &file_pondwright_v1_visit_proto_msgTypes[4]
+	mi := &file_pondwright_v1_visit_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -564,7 +630,7 @@ func (x *Correction) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Correction.ProtoReflect.Descriptor instead.
 func (*Correction) Descriptor() ([]byte, []int) {
-	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{4}
+	return file_pondwright_v1_visit_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Correction) GetLogId() []byte {
@@ -632,12 +698,16 @@ const file_pondwright_v1_visit_proto_rawDesc = "" +
 	"\x10_antenna_right_mB\f\n" +
 	"\n" +
 	"_latency_sB\x0f\n" +
-	"\r_water_temp_c\"\xe2\x01\n" +
+	"\r_water_temp_c\"t\n" +
+	"\fPlateReading\x120\n" +
+	"\x06true_m\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00\x00\x00R\x05trueM\x122\n" +
+	"\ashown_m\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00\x14\xc0R\x06shownM\"\xa1\x02\n" +
 	"\x05Visit\x125\n" +
 	"\x03day\x18\x01 \x01(\tB#\xbaH r\x1e2\x1c^[0-9]{4}-[0-9]{2}-[0-9]{2}$R\x03day\x12N\n" +
 	"\fwater_levels\x18\x02 \x03(\v2 .pondwright.v1.WaterLevelReadingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\vwaterLevels\x124\n" +
 	"\x05setup\x18\x03 \x01(\v2\x1e.pondwright.v1.InstrumentSetupR\x05setup\x12\x1c\n" +
-	"\x04note\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xa0\x1fR\x04note\"\xd2\x02\n" +
+	"\x04note\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xa0\x1fR\x04note\x12=\n" +
+	"\x06plates\x18\x05 \x03(\v2\x1b.pondwright.v1.PlateReadingB\b\xbaH\x05\x92\x01\x02\x10dR\x06plates\"\xd2\x02\n" +
 	"\x04Pass\x12 \n" +
 	"\apass_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x06passId\x12%\n" +
 	"\bvisit_id\x18\x02 \x01(\fB\n" +
@@ -689,30 +759,32 @@ func file_pondwright_v1_visit_proto_rawDescGZIP() []byte {
 }
 
 var file_pondwright_v1_visit_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_pondwright_v1_visit_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_pondwright_v1_visit_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_pondwright_v1_visit_proto_goTypes = []any{
 	(ReadingReference)(0),         // 0: pondwright.v1.ReadingReference
 	(PassMethod)(0),               // 1: pondwright.v1.PassMethod
 	(CorrectionAction)(0),         // 2: pondwright.v1.CorrectionAction
 	(*WaterLevelReading)(nil),     // 3: pondwright.v1.WaterLevelReading
 	(*InstrumentSetup)(nil),       // 4: pondwright.v1.InstrumentSetup
-	(*Visit)(nil),                 // 5: pondwright.v1.Visit
-	(*Pass)(nil),                  // 6: pondwright.v1.Pass
-	(*Correction)(nil),            // 7: pondwright.v1.Correction
-	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
+	(*PlateReading)(nil),          // 5: pondwright.v1.PlateReading
+	(*Visit)(nil),                 // 6: pondwright.v1.Visit
+	(*Pass)(nil),                  // 7: pondwright.v1.Pass
+	(*Correction)(nil),            // 8: pondwright.v1.Correction
+	(*timestamppb.Timestamp)(nil), // 9: google.protobuf.Timestamp
 }
 var file_pondwright_v1_visit_proto_depIdxs = []int32{
-	8, // 0: pondwright.v1.WaterLevelReading.time:type_name -> google.protobuf.Timestamp
+	9, // 0: pondwright.v1.WaterLevelReading.time:type_name -> google.protobuf.Timestamp
 	3, // 1: pondwright.v1.Visit.water_levels:type_name -> pondwright.v1.WaterLevelReading
 	4, // 2: pondwright.v1.Visit.setup:type_name -> pondwright.v1.InstrumentSetup
-	1, // 3: pondwright.v1.Pass.method:type_name -> pondwright.v1.PassMethod
-	0, // 4: pondwright.v1.Pass.reference:type_name -> pondwright.v1.ReadingReference
-	2, // 5: pondwright.v1.Correction.action:type_name -> pondwright.v1.CorrectionAction
-	6, // [6:6] is the sub-list for method output_type
-	6, // [6:6] is the sub-list for method input_type
-	6, // [6:6] is the sub-list for extension type_name
-	6, // [6:6] is the sub-list for extension extendee
-	0, // [0:6] is the sub-list for field type_name
+	5, // 3: pondwright.v1.Visit.plates:type_name -> pondwright.v1.PlateReading
+	1, // 4: pondwright.v1.Pass.method:type_name -> pondwright.v1.PassMethod
+	0, // 5: pondwright.v1.Pass.reference:type_name -> pondwright.v1.ReadingReference
+	2, // 6: pondwright.v1.Correction.action:type_name -> pondwright.v1.CorrectionAction
+	7, // [7:7] is the sub-list for method output_type
+	7, // [7:7] is the sub-list for method input_type
+	7, // [7:7] is the sub-list for extension type_name
+	7, // [7:7] is the sub-list for extension extendee
+	0, // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_visit_proto_init() }
@@ -721,15 +793,15 @@ func file_pondwright_v1_visit_proto_init() {
 		return
 	}
 	file_pondwright_v1_visit_proto_msgTypes[1].OneofWrappers = []any{}
-	file_pondwright_v1_visit_proto_msgTypes[3].OneofWrappers = []any{}
 	file_pondwright_v1_visit_proto_msgTypes[4].OneofWrappers = []any{}
+	file_pondwright_v1_visit_proto_msgTypes[5].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_pondwright_v1_visit_proto_rawDesc), len(file_pondwright_v1_visit_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   5,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
