@@ -17,6 +17,7 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/plan"
+	"pondwright/proto/digest"
 	pb "pondwright/proto/pondwright/v1"
 	planservice "pondwright/server/plan"
 	"pondwright/server/sheet"
@@ -59,6 +60,7 @@ func (m *Main) planCommand() *cobra.Command {
 			}
 			m.printWarnings(surveyservice.Warnings(in.Survey.Warnings))
 			message := planservice.Message(p, in)
+			message.PlanId = digest.Short("P", planservice.Digest(message))
 			written, err := m.writePlan(out, sheet.Job{
 				Name: cmp.Or(name, files.name()), Plan: message, Survey: in.Survey, Shore: in.Shore,
 				Surveyed: files.surveyed, Format: paper.format(),

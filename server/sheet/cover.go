@@ -7,22 +7,21 @@ import (
 	"pondwright/geo/plan"
 )
 
-// cover says what the plan is, what it rests on and what can hurt, on one page if
-// it can be read so.
-func (b *book) cover() {
-	for b.body > leastBody {
+// cover says what the plan is, what it rests on and what can hurt.
+func (b *book) cover() { b.onOnePage(bodySize, b.coverPages) }
+
+// onOnePage sets the first pages in the largest type, from so large down to what can
+// be read, in which they are one page. If none is, they are set in usual type.
+func (b *book) onOnePage(largest float64, set func()) {
+	for b.body = largest; b.body > leastBody; b.body *= 0.97 {
 		b.pages, b.titles = nil, nil
-		b.coverPages()
-		if len(b.pages) == 1 {
-			break
+		if set(); len(b.pages) == 1 {
+			b.body = bodySize
+			return
 		}
-		b.body *= 0.97
 	}
-	if len(b.pages) > 1 { // it takes two anyway: then in good type
-		b.pages, b.titles, b.body = nil, nil, bodySize
-		b.coverPages()
-	}
-	b.body = bodySize
+	b.pages, b.titles, b.body = nil, nil, bodySize
+	set()
 }
 
 func (b *book) coverPages() {

@@ -54,7 +54,7 @@ func (b *book) hoseProfiles() {
 
 // profile samples the bed along a hose.
 func (b *book) profile(i int, d *pb.Diffuser) (draw.Profile, bool) {
-	_, water := b.way(b.Shore.Frame(), d)
+	water := b.way(b.Shore.Frame(), d)
 	if len(water) < 2 {
 		return draw.Profile{}, false
 	}

@@ -59,8 +59,7 @@ func (b *book) mapOf() draw.Map {
 	}
 	m.Stations, m.Zones = b.stations(frame), b.zones(frame)
 	for i, d := range b.Plan.GetDiffusers() {
-		_, water := b.way(frame, d)
-		m.Diffusers = append(m.Diffusers, draw.Diffuser{Number: i + 1, At: onPlane(frame, d.GetLat(), d.GetLon()), Route: water})
+		m.Diffusers = append(m.Diffusers, draw.Diffuser{Number: i + 1, At: onPlane(frame, d.GetLat(), d.GetLon()), Route: b.way(frame, d)})
 	}
 	return m
 }
@@ -116,22 +115,17 @@ var zoneWords = map[pb.ZoneKind]string{
 	pb.ZoneKind_ZONE_KIND_PROPERTY:    "Property",
 }
 
-// way returns a hose's way in two parts: from the mast to the shore entry, and from
-// there to the diffuser.
-func (b *book) way(frame plane.Frame, d *pb.Diffuser) (ashore, water []plane.Point) {
+// way returns a hose's way through the water, from the shore entry to the diffuser.
+func (b *book) way(frame plane.Frame, d *pb.Diffuser) []plane.Point {
 	entry := d.GetHose().GetShoreEntry()
-	cut := -1
-	var all []plane.Point
-	for i, q := range d.GetHose().GetRoute() {
-		all = append(all, onPlane(frame, q.GetLat(), q.GetLon()))
-		if cut < 0 && entry != nil && q.GetLat() == entry.GetLat() && q.GetLon() == entry.GetLon() {
-			cut = i
+	var out []plane.Point
+	for _, q := range d.GetHose().GetRoute() {
+		if entry != nil && q.GetLat() == entry.GetLat() && q.GetLon() == entry.GetLon() {
+			out = nil // what came before lies in the trench
 		}
+		out = append(out, onPlane(frame, q.GetLat(), q.GetLon()))
 	}
-	if cut < 0 {
-		return nil, all
-	}
-	return all[:cut+1], all[cut:]
+	return out
 }
 
 // onPlane returns a place on the map; what is no position comes out as no number,

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
@@ -14,12 +15,19 @@ import (
 // ownerPages sets the owner's page: what the work does and does not do, in plain
 // words.
 func (b *book) ownerPages() []*draw.Picture {
+	b.onOnePage(draw.Points(12), b.owner)
+	f := b.frame()
+	f.footer = strings.TrimSuffix(f.footer, " See page 1.")
+	return b.finish(f)
+}
+
+func (b *book) owner() {
 	b.open("For the owner", true)
 	p := b.Plan
 	n := len(p.GetDiffusers())
 	if n == 0 {
 		b.para("No diffusers are proposed for this pond yet. " + p.GetShortfall())
-		return b.finish(b.frame())
+		return
 	}
 	b.head("What it does")
 	b.para(fmt.Sprintf("%s on the bottom of the pond let small bubbles rise from air pumped ashore. The bubbles carry deep water up to the surface, where it takes up oxygen and gives off gas, and the pond's water goes round. %s",
@@ -51,7 +59,6 @@ func (b *book) ownerPages() []*draw.Picture {
 	}
 	b.prices()
 	b.notYet()
-	return b.finish(b.frame())
 }
 
 // promise says how often the water goes round, and whether that is what was asked.
@@ -60,7 +67,11 @@ func (b *book) promise() string {
 	if !(t > 0) || math.IsInf(t, 0) {
 		return ""
 	}
-	out := fmt.Sprintf("Running %g hours a day, all of the water goes round about once in %s.", math.Round(10*b.Plan.GetRunHoursPerDay())/10, days(1/t))
+	goes, provided := "goes", ""
+	if len(Defaults(b.Plan)) > 0 {
+		goes, provided = "would go", ", if the figures not settled yet turn out as taken"
+	}
+	out := fmt.Sprintf("Running %g hours a day, all of the water %s round about once in %s%s.", math.Round(10*b.Plan.GetRunHoursPerDay())/10, goes, days(1/t), provided)
 	if b.Plan.GetBindingConstraint() > pb.Plan_NONE {
 		out += fmt.Sprintf(" That is less often than the aim of %s.", everySoOften(b.Plan.GetTargetTurnoversPerDay()))
 	}
