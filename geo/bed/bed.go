@@ -8,9 +8,8 @@
 // the distance to the shore), and what the soundings say beyond it, a Gaussian
 // Markov random field with bending and tension energy that is zero at the shore
 // (Lindgren, Rue & Lindström, 2011, JRSS B 73, 423–498). The second is p to the
-// power 0.75 times such a field that is free at the shore. Where lines are dense
-// the first without its trend joins them. Noise and
-// smoothness come from the likelihood of the data, blunders from an along-track
+// power 0.85 times such a field that is free at the shore. Where a line ends the bed is taken to rise evenly
+// to the shore. Noise and smoothness come from the likelihood of the data, blunders from an along-track
 // filter and Student-t weights, the interval of the volume from the posterior
 // variance and from leaving out one line at a time.
 //

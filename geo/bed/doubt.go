@@ -2,6 +2,7 @@ package bed
 
 import (
 	"math"
+	"slices"
 
 	"pondwright/geo/grid"
 	"pondwright/geo/plane"
@@ -13,7 +14,7 @@ const (
 	z80 = 1.2815515655446004
 	// leaveOneOutShare is the part of the leave-one-line-out spread that counts:
 	// leaving a line out doubles the gap it leaves. Fitted on simulated surveys.
-	leaveOneOutShare = 0.4
+	leaveOneOutShare = 0.25
 	volumeFloor      = 0.003 // least doubt, as a share of the volume
 	// outlineCorrelationM is the way along the shore over which the outline's
 	// error stays the same. Judgement, no source.
@@ -66,9 +67,10 @@ func (e *estimator) doubt() {
 	_, volume := b.curve.At(0)
 	v := float64(volume)
 	d := &b.diag
-	b.near = newNeighborhood(e.models[0].coarse.data)
-	d.Bins = len(e.models[0].coarse.data)
-	mean := make([]float64, d.Bins) // miss of each datum by the mean of the models
+	data := e.models[0].coarse.data
+	b.near = newNeighborhood(slices.DeleteFunc(slices.Clone(data), func(d datum) bool { return d.end }))
+	d.Bins = len(b.near.data)
+	mean := make([]float64, len(data)) // miss of each datum by the mean of the models
 	owner, areaM2 := e.owners(), e.models[0].coarse.areaM2
 	for k, m := range e.models {
 		misses := m.coarse.leaveOneOut()
@@ -250,7 +252,7 @@ func (e *estimator) owners() []int32 {
 	owner := make([]int32, len(t.grid.Nodes))
 	for i := range owner {
 		k, _ := e.bed.near.nearest(t.grid.Nodes[i].At)
-		owner[i] = t.data[k].line
+		owner[i] = e.bed.near.data[k].line
 	}
 	return owner
 }
@@ -264,7 +266,7 @@ func (e *estimator) lineMisses(misses []float64) (missM []float64, rmsM float64,
 	var squares, total float64
 	for k := range t.data {
 		d := &t.data[k]
-		if !t.seen[k] {
+		if !t.seen[k] || d.end {
 			continue
 		}
 		missM[d.line] += d.weight * misses[k]

@@ -40,16 +40,6 @@ type estimator struct {
 const (
 	bentModel     = "trend of the outline, bent"
 	weightedModel = "weighted by the outline"
-	plainModel    = "no trend, bent"
-)
-
-// The model without a trend joins as lines get dense: it has none of the others'
-// bulges in water where nothing was sounded, and loses volume between lines that
-// are far apart. Density is the lines' length over √area; between the two limits
-// the weight rises evenly. Chosen on simulated surveys.
-const (
-	plainFrom = 9.0
-	plainFull = 14.0
 )
 
 // model is one model of the bed, conditioned on the data on a coarse grid.
@@ -149,7 +139,7 @@ func (e *estimator) eachModel(do func(k int, m *model) error) error {
 // of a receiver that last for seconds do not pass for many independent ones.
 func (e *estimator) bins(lagS float64) []datum {
 	frame := e.shore.Frame()
-	return binned(e.fixes, frame, binLevel(frame, e.bed.grid), lagS)
+	return withEnds(binned(e.fixes, frame, binLevel(frame, e.bed.grid), lagS), lineEnds(e.fixes, e.shore, lagS))
 }
 
 func binLevel(frame plane.Frame, g *grid.Grid) int {
@@ -159,7 +149,7 @@ func binLevel(frame plane.Frame, g *grid.Grid) int {
 // fitCoarse finds each model's noise, smoothness and weights, and the position
 // lag, on a coarse grid.
 func (e *estimator) fitCoarse(data []datum, l *layout) error {
-	e.models = e.mixture()
+	e.models = []model{{name: bentModel, weight: 0.5}, {name: weightedModel, weight: 0.5}}
 	settle := func(t *fit, first *fit, name string) error {
 		if ratio, known := e.opt.known(name); known {
 			return t.keep(ratio)
@@ -199,17 +189,6 @@ func (e *estimator) fitCoarse(data []datum, l *layout) error {
 	return e.report(0.6)
 }
 
-// mixture returns the models to fit and their weights.
-func (e *estimator) mixture() []model {
-	density := e.wayM() / math.Sqrt(e.bed.grid.AreaM2)
-	plain := min(1, max(0, (density-plainFrom)/(plainFull-plainFrom))) / 3
-	models := []model{{name: bentModel, weight: (1 - plain) / 2}, {name: weightedModel, weight: (1 - plain) / 2}}
-	if plain > 0 {
-		models = append(models, model{name: plainModel, weight: plain})
-	}
-	return models
-}
-
 // wayM returns the length of all lines.
 func (e *estimator) wayM() (way float64) {
 	for k := range e.fixes {
@@ -241,7 +220,7 @@ func (l *layout) field(name string) *field {
 	if name == weightedModel {
 		return l.weighted()
 	}
-	return l.bent(name == bentModel)
+	return l.bent()
 }
 
 // layouts returns the layout of the fine grid and that on which noise, smoothness
@@ -262,11 +241,11 @@ func (e *estimator) layouts(data []datum) (fine, coarse *layout, err error) {
 	if err := cmp.Or(failed[:]...); err != nil {
 		return nil, nil, err
 	}
-	seen := newFit(fine.bent(true), data, 1).seenShare()
+	seen := newFit(fine.bent(), data, 1).seenShare()
 	if seen == 0 {
 		return fine, nil, nil
 	}
-	if coarse == nil || newFit(coarse.bent(true), data, 1).seenShare() < 0.95*seen {
+	if coarse == nil || newFit(coarse.bent(), data, 1).seenShare() < 0.95*seen {
 		coarse, err = newLayout(g, true)
 	}
 	return fine, coarse, err
@@ -286,7 +265,9 @@ func (e *estimator) coarseLayout(spacingM float64) (*layout, error) {
 func typicalDepth(data []datum) float64 {
 	var depths []float64
 	for _, d := range data {
-		depths = append(depths, d.depthM)
+		if !d.end {
+			depths = append(depths, d.depthM)
+		}
 	}
 	slices.Sort(depths)
 	return max(0.1, depths[(len(depths)-1)*9/10])

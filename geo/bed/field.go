@@ -17,7 +17,7 @@ const (
 	// Of the weighted field: the power of the torsion function that weighs it, the
 	// share of its bending energy, and the pull to its mean at a wavelength of √area,
 	// which only matters to water cut off from all soundings.
-	weightPower     = 0.75
+	weightPower     = 0.85
 	weightedBending = 0.2
 	pullToMean      = 0.1
 )
@@ -111,16 +111,11 @@ func newLayout(g *grid.Grid, factorized bool) (*layout, error) {
 }
 
 // bent returns the field that is zero at the shore: the shapes of the outline as
-// trend, if wanted, and bending and tension of what departs from it.
-func (l *layout) bent(trend bool) *field {
+// trend, and bending and tension of what departs from it.
+func (l *layout) bent() *field {
 	f := &field{layout: l, shapes: l.outline, scale: make([]float64, len(l.grid.Nodes))}
 	for i := range f.scale {
 		f.scale[i] = 1
-	}
-	if !trend {
-		for s := range f.shapes {
-			f.shapes[s] = make([]float64, len(f.scale))
-		}
 	}
 	f.prior = energy{diagonal: l.diagonal, bending: bending * bendingLength * bendingLength, tension: 1 - bending}
 	f.setEnergy()

@@ -44,7 +44,7 @@ func TestField_TorsionFunctionOfADisc(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := l.bent(true)
+	f := l.bent()
 	for i, n := range g.Nodes {
 		r := n.At.Norm() / radius
 		if got, want := f.shapes[0][i], 1-r*r; math.Abs(got-want) > 0.002 {
@@ -87,7 +87,7 @@ func TestFactor_SolvesLikeADenseOne(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := l.bent(true)
+	f := l.bent()
 	n := len(g.Nodes) + trends
 	values := make([]float64, len(f.pattern.cols))
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -185,7 +185,7 @@ func TestFit_LeaveOneLineOutIsExact(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := l.bent(true)
+	f := l.bent()
 	rng := rand.New(rand.NewPCG(3, 4))
 	var data []datum
 	for line := range int32(4) {

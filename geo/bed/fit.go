@@ -38,6 +38,7 @@ type datum struct {
 	spread float64     // its variance as a share of a single fix's
 	velMPS plane.Point // mean velocity of the boat
 	fixed  bool        // a person wants it used: never weighted down
+	end    bool        // no sounding, but what the end of a line says
 	weight float64     // Student-t weight
 }
 
@@ -209,14 +210,26 @@ func (t *fit) addWander() { t.logRatio = min(maxLogRatio, t.logRatio+wanderLogRa
 // reweight sets the Student-t weights from the present residuals.
 func (t *fit) reweight() {
 	for k := range t.data {
-		d := &t.data[k]
-		d.weight = 1
-		if !t.seen[k] || d.fixed {
-			continue
+		t.data[k].weight = 1
+		if t.seen[k] {
+			r := t.data[k].depthM - t.predict(&t.rows[k], t.x)
+			t.data[k].weight = t.weigh(&t.data[k], r*r, t.data[k].spread)
 		}
-		r := d.depthM - t.predict(&t.rows[k], t.x)
-		d.weight = studentWeight(r * r / (t.variance * d.spread))
 	}
+}
+
+// weigh returns the weight of a datum by the square of its miss, spread being the
+// variance of that as a share of a single fix's. The variance of what an end says
+// is known and does not go with the fixes' own.
+func (t *fit) weigh(d *datum, square, spread float64) float64 {
+	if d.fixed {
+		return 1
+	}
+	if !d.end {
+		return studentWeight(square / (t.variance * spread))
+	}
+	const known = priorNoiseM * priorNoiseM
+	return studentWeight(square/(known*spread)) * t.variance / known
 }
 
 // studentWeight returns the weight of a datum by the square of its miss over its

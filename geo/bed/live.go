@@ -131,7 +131,7 @@ func (l *Live) binsOf(p *livePass) []datum {
 		lagS = l.bed.diag.LagS
 	}
 	fixes, _ := prepare(l.shore, p.soundings, make([][]Flag, len(p.soundings)))
-	return binned(fixes, l.shore.Frame(), l.level, lagS)
+	return withEnds(binned(fixes, l.shore.Frame(), l.level, lagS), lineEnds(fixes, l.shore, lagS))
 }
 
 // Add takes a batch of new soundings in. The first usable ones are settled at
@@ -251,29 +251,32 @@ func (m *liveModel) correct(added []datum, removed []int) (shift []float64, volu
 	t := m.fit
 	var rows []sparseRow
 	var seen []observation
-	var weight, miss []float64
-	take := func(o observation, w, depthM float64) {
+	var of []*datum
+	var miss []float64
+	take := func(o observation, d *datum) {
 		seen, rows = append(seen, o), append(rows, t.row(&o))
-		weight, miss = append(weight, w), append(miss, depthM-t.predict(&o, t.x))
+		of, miss = append(of, d), append(miss, d.depthM-t.predict(&o, t.x))
 	}
 	for _, k := range removed {
-		if d := &t.data[k]; t.seen[k] {
-			take(t.rows[k], -d.weight/d.spread, d.depthM)
+		if t.seen[k] {
+			take(t.rows[k], &t.data[k])
 		}
 	}
+	went := len(of)
 	for k := range added {
 		if o, ok := t.observe(added[k].at); ok {
-			take(o, 1/added[k].spread, added[k].depthM)
+			take(o, &added[k])
 		}
 	}
 	n := len(rows)
 	gram := t.factor.gram(rows)
-	for i := range n {
-		if weight[i] > 0 { // weigh a new datum by what was to be expected of it
-			spread := 1 / weight[i]
-			weight[i] *= studentWeight(miss[i] * miss[i] / (t.variance * (spread + gram[i*n+i])))
+	for i, d := range of {
+		if i < went {
+			gram[i*n+i] -= d.spread / d.weight
+			continue
 		}
-		gram[i*n+i] += 1 / weight[i]
+		// Weigh a new datum by what was to be expected of it.
+		gram[i*n+i] += d.spread / t.weigh(d, miss[i]*miss[i], d.spread+gram[i*n+i])
 	}
 	solveGeneral(gram, miss, n)
 	right := make([]float64, len(t.x))
@@ -298,7 +301,7 @@ func (m *liveModel) resolve(l *Live) ([]float64, error) {
 			} else if o, ok := m.fit.observe(d.at); ok {
 				miss := d.depthM - m.fit.predict(&o, m.fit.x)
 				// Its own doubt is not known here; the field's is taken as the noise's.
-				d.weight = studentWeight(miss * miss / (2 * m.fit.variance))
+				d.weight = m.fit.weigh(&d, miss*miss, 1+d.spread)
 			}
 			data = append(data, d)
 		}
