@@ -142,6 +142,15 @@ func (w *worksheet) from(what string, o sun.Origin) {
 }
 
 func parseSkyline(text string) (sun.Horizon, error) {
+	points, err := parseSights(text)
+	if err != nil {
+		return sun.Horizon{}, err
+	}
+	return sun.NewHorizon(points)
+}
+
+// parseSights reads the points of a skyline.
+func parseSights(text string) ([]sun.HorizonPoint, error) {
 	var points []sun.HorizonPoint
 	for part := range strings.SplitSeq(text, ",") {
 		if text == "" {
@@ -149,19 +158,19 @@ func parseSkyline(text string) (sun.Horizon, error) {
 		}
 		bearing, elevation, ok := strings.Cut(part, ":")
 		if !ok {
-			return sun.Horizon{}, fmt.Errorf("%q is not BEARING:ELEVATION", part)
+			return nil, fmt.Errorf("%q is not BEARING:ELEVATION", part)
 		}
 		b, err := ofAngle.parse(bearing, siUnits)
 		if err != nil {
-			return sun.Horizon{}, err
+			return nil, err
 		}
 		e, err := ofAngle.parse(elevation, siUnits)
 		if err != nil {
-			return sun.Horizon{}, err
+			return nil, err
 		}
 		points = append(points, sun.HorizonPoint{Azimuth: s1.Angle(b), Elevation: s1.Angle(e)})
 	}
-	return sun.NewHorizon(points)
+	return points, nil
 }
 
 // parseSeason reads months as apr-oct; empty is the whole year.

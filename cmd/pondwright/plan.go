@@ -27,6 +27,7 @@ import (
 func (m *Main) planCommand() *cobra.Command {
 	var files surveyFiles
 	var more ground
+	var power powerFlags
 	var mast, out, name string
 	var paper paperSize
 	var compressors int
@@ -41,7 +42,6 @@ func (m *Main) planCommand() *cobra.Command {
 			if err != nil {
 				return usagef("--mast: %w", err)
 			}
-			progress := newProgress(m.Err)
 			in := plan.Input{
 				Mast:     at,
 				Altitude: unit.Meters(altitudeM), AltitudeKnown: c.Flags().Changed("altitude"),
@@ -49,9 +49,15 @@ func (m *Main) planCommand() *cobra.Command {
 				Equipment: defaultEquipment(compressors),
 			}
 			places, err := more.read(&in)
+			if err == nil {
+				err = m.applyPower(&power, &in)
+			}
+			if errors.As(err, new(usageError)) {
+				return err
+			}
 			var p *plan.Plan
 			if err == nil {
-				p, in, err = files.plan(c.Context(), progress, in, places)
+				p, in, err = files.plan(c.Context(), newProgress(m.Err), in, places)
 			}
 			if err != nil {
 				return refuse(err, asJSON, func(w *pb.Warning) error {
@@ -79,6 +85,7 @@ func (m *Main) planCommand() *cobra.Command {
 	files.flags(c)
 	more.flags(c)
 	f := c.Flags()
+	power.flags(f)
 	f.StringVar(&mast, "mast", "", "where the mast stands, as LAT,LON in degrees")
 	f.StringVar(&out, "out", "", "folder for the sheets and the plan; made if missing")
 	f.Var(&paper, "paper", "size of the sheets")
@@ -127,6 +134,9 @@ func (f *surveyFiles) plan(ctx context.Context, p *progress, in plan.Input, plac
 	in.Shore = s
 	if in.Survey, err = f.measure(ctx, p); err != nil {
 		return nil, in, err
+	}
+	if in.Power != nil {
+		in.Power.Day = f.surveyed
 	}
 	tell := func(stage string, share float64) bool {
 		p.show(stage, share)
@@ -234,6 +244,7 @@ func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
 		fmt.Fprintln(w, line)
 	}
 	m.printGround(w, p)
+	m.printPower(w, p)
 	fmt.Fprintln(w, "\nRests on:")
 	for _, a := range p.GetAssumptions() {
 		mark := " "

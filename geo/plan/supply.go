@@ -112,7 +112,13 @@ func (s *search) compass(u *Supply) {
 		u.CompassNote = "no day was given for the compass reading"
 		return
 	}
-	field, err := sun.WMM2025().Field(day, s.in.Mast, s.in.Altitude)
+	model := sun.WMM2025()
+	// A survey from before the model's years is read by its first: a degree drifts
+	// in a decade.
+	if from, _ := model.Valid(); float64(day.Year()) < from {
+		day = time.Date(int(from), time.January, 1, 0, 0, 0, 0, time.UTC)
+	}
+	field, err := model.Field(day, s.in.Mast, s.in.Altitude)
 	if err != nil {
 		u.CompassNote = err.Error()
 		return

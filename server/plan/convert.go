@@ -47,6 +47,7 @@ func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 		m.Cautions = append(m.Cautions, &pb.Caution{Code: c.Code, Text: c.Text})
 	}
 	addGround(m, p, in)
+	addPower(m, p)
 	return m
 }
 
@@ -106,6 +107,7 @@ func Equipment(m *pb.EquipmentChoice) (plan.Equipment, error) {
 			points = append(points, air.CurvePoint{
 				Gauge: unit.PascalsGauge(p.GetPressurePaGauge()),
 				Air:   unit.StdCubicMetersPerSecond(p.GetFlowM3PerS()),
+				Power: unit.Watts(p.GetPowerW()),
 			})
 		}
 		curve, err := air.NewCurve(points, 0)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"pondwright/calc/sun"
 	"pondwright/geo/plan"
 	"pondwright/geo/route"
 	"pondwright/geo/survey"
@@ -19,6 +20,12 @@ func Refused(err error) *survey.Warning {
 	var onZone *plan.MastZoneError
 	var pin *plan.PinError
 	switch {
+	case errors.Is(err, plan.ErrNoSource):
+		w.Field, w.Message = "equipment.power.source", plan.ErrNoSource.Error()
+		w.Code, w.Remedy = "SOURCE_UNKNOWN", "name sun, battery, wind or grid"
+	case errors.Is(err, sun.ErrNoStation):
+		w.Field, w.Message = "equipment.power.climate", sun.ErrNoStation.Error()
+		w.Code, w.Remedy = "CLIMATE_UNKNOWN", "give twelve numbers of light, wind and temperature of your own"
 	case errors.Is(err, route.ErrMastInWater):
 		w.Message = route.ErrMastInWater.Error()
 		w.Code, w.Remedy = "MAST_IN_WATER", "give a place on dry land; latitude comes first"

@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"pondwright/calc/unit"
 	pb "pondwright/proto/pondwright/v1"
@@ -17,6 +18,9 @@ func Findings(p *pb.Plan, u unit.System) []string {
 		unverified := ", unverified"
 		if p.GetRunHoursVerified() {
 			unverified = ""
+			if m := p.GetSupply().GetWorstMonth(); m > 0 {
+				unverified = fmt.Sprintf(" a day in %s, the shortest of the season", time.Month(m))
+			}
 		}
 		add("Turnovers a day: %.2f (between %.2f and %.2f) in %g h of running%s; target %g, judged on the high end of the volume.",
 			t.GetValue(), t.GetLow(), t.GetHigh(), math.Round(100*p.GetRunHoursPerDay())/100, unverified, p.GetTargetTurnoversPerDay())

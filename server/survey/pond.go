@@ -299,3 +299,23 @@ func (f facts) reading(pass string, q state.Sounding) survey.Reading {
 	}
 	return r
 }
+
+// levels are the pond's water levels over that of its newest shoreline; nil where
+// that one's was not measured.
+func (f facts) levels() *pb.PondLevels {
+	if f.pond == nil || len(f.shorelines) == 0 {
+		return nil
+	}
+	line := f.shorelines[len(f.shorelines)-1]
+	if line.WaterLevelM == nil {
+		return nil
+	}
+	over := func(level *float64) *float64 {
+		if level == nil {
+			return nil
+		}
+		m := *level - line.GetWaterLevelM()
+		return &m
+	}
+	return &pb.PondLevels{FullM: over(f.pond.FullLevelM), UsualLowM: over(f.pond.UsualLowLevelM), HighestM: over(f.pond.HighestLevelM)}
+}

@@ -103,7 +103,8 @@ type Pond struct {
 	Zones     []*pb.Zone // in the order of their records
 	ZonesOpen bool       // some zone has two versions and nobody has settled it
 	Dam       pb.ZoneAnswer
-	Inputs    Inputs // what a plan made from it is made from
+	Inputs    Inputs         // what a plan made from it is made from
+	Levels    *pb.PondLevels // over the shoreline's; nil where it was not leveled
 
 	soundings   []state.Sounding // in the order of Input.Readings
 	corrections map[correctionKey]*pb.Correction
@@ -197,7 +198,7 @@ func (s *Service) measure(ctx context.Context, key pondKey, progress func(share 
 	return &Pond{
 		Name: f.pond.GetName(), Inputs: inputsOf(in, f), Input: in, Report: report, soundings: soundings, corrections: f.corrections,
 		Mast: f.mast.fact, MastOpen: f.mast.open, Equipment: f.equipment.fact, EquipmentOpen: f.equipment.open,
-		Zones: f.zones, ZonesOpen: f.zonesOpen, Dam: f.pond.GetDam(),
+		Zones: f.zones, ZonesOpen: f.zonesOpen, Dam: f.pond.GetDam(), Levels: f.levels(),
 	}, nil
 }
 

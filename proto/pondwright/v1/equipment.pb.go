@@ -28,7 +28,9 @@ type AirPoint struct {
 	// Pressure at the outlet above the surrounding air, Pa, 0 to 2,000,000.
 	PressurePaGauge float64 `protobuf:"fixed64,1,opt,name=pressure_pa_gauge,json=pressurePaGauge,proto3" json:"pressure_pa_gauge,omitempty"`
 	// Air delivered at that pressure, m³/s at 1 atm and 20 °C, 0 to 1.
-	FlowM3PerS    float64 `protobuf:"fixed64,2,opt,name=flow_m3_per_s,json=flowM3PerS,proto3" json:"flow_m3_per_s,omitempty"`
+	FlowM3PerS float64 `protobuf:"fixed64,2,opt,name=flow_m3_per_s,json=flowM3PerS,proto3" json:"flow_m3_per_s,omitempty"`
+	// Electrical input at that pressure, W, 0 to 100,000. 0: not known.
+	PowerW        float64 `protobuf:"fixed64,3,opt,name=power_w,json=powerW,proto3" json:"power_w,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -73,6 +75,13 @@ func (x *AirPoint) GetPressurePaGauge() float64 {
 func (x *AirPoint) GetFlowM3PerS() float64 {
 	if x != nil {
 		return x.FlowM3PerS
+	}
+	return 0
+}
+
+func (x *AirPoint) GetPowerW() float64 {
+	if x != nil {
+		return x.PowerW
 	}
 	return 0
 }
@@ -334,7 +343,13 @@ type EquipmentChoice struct {
 	// The diffuser. Absent: the default.
 	Diffuser *DiffuserChoice `protobuf:"bytes,2,opt,name=diffuser,proto3" json:"diffuser,omitempty"`
 	// The hose. Absent: the default.
-	Hose          *HoseChoice `protobuf:"bytes,3,opt,name=hose,proto3" json:"hose,omitempty"`
+	Hose *HoseChoice `protobuf:"bytes,3,opt,name=hose,proto3" json:"hose,omitempty"`
+	// What drives the air. Absent: not chosen.
+	Power *PowerChoice `protobuf:"bytes,10,opt,name=power,proto3" json:"power,omitempty"`
+	// The user's own prices. Absent: none.
+	Prices *PriceList `protobuf:"bytes,11,opt,name=prices,proto3" json:"prices,omitempty"`
+	// Of the parts that hold the air's pressure, at most 20. Empty: not known.
+	Ratings       []*PartRating `protobuf:"bytes,12,rep,name=ratings,proto3" json:"ratings,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -390,15 +405,37 @@ func (x *EquipmentChoice) GetHose() *HoseChoice {
 	return nil
 }
 
+func (x *EquipmentChoice) GetPower() *PowerChoice {
+	if x != nil {
+		return x.Power
+	}
+	return nil
+}
+
+func (x *EquipmentChoice) GetPrices() *PriceList {
+	if x != nil {
+		return x.Prices
+	}
+	return nil
+}
+
+func (x *EquipmentChoice) GetRatings() []*PartRating {
+	if x != nil {
+		return x.Ratings
+	}
+	return nil
+}
+
 var File_pondwright_v1_equipment_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_equipment_proto_rawDesc = "" +
 	"\n" +
-	"\x1dpondwright/v1/equipment.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1bpondwright/v1/station.proto\"\x8f\x01\n" +
+	"\x1dpondwright/v1/equipment.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19pondwright/v1/power.proto\x1a\x1bpondwright/v1/station.proto\"\xc3\x01\n" +
 	"\bAirPoint\x12E\n" +
 	"\x11pressure_pa_gauge\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x80\x84>A)\x00\x00\x00\x00\x00\x00\x00\x00R\x0fpressurePaGauge\x12<\n" +
 	"\rflow_m3_per_s\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
-	"flowM3PerS\"\xae\x01\n" +
+	"flowM3PerS\x122\n" +
+	"\apower_w\x18\x03 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00j\xf8@)\x00\x00\x00\x00\x00\x00\x00\x00R\x06powerW\"\xae\x01\n" +
 	"\x10CompressorChoice\x12\x1d\n" +
 	"\x05label\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18dR\x05label\x12;\n" +
 	"\x06points\x18\x02 \x03(\v2\x17.pondwright.v1.AirPointB\n" +
@@ -422,13 +459,17 @@ const file_pondwright_v1_equipment_proto_rawDesc = "" +
 	"is_default\x18\x02 \x01(\bR\tisDefault\x127\n" +
 	"\x05kinds\x18\x14 \x03(\v2\x17.pondwright.v1.HoseKindB\b\xbaH\x05\x92\x01\x02\x10\x14R\x05kinds\x127\n" +
 	"\x05coils\x18\x15 \x03(\v2\x17.pondwright.v1.HoseCoilB\b\xbaH\x05\x92\x01\x02\x10dR\x05coils\x124\n" +
-	"\asharing\x18\x16 \x01(\x0e2\x1a.pondwright.v1.HoseSharingR\asharing\"\xbc\x01\n" +
+	"\asharing\x18\x16 \x01(\x0e2\x1a.pondwright.v1.HoseSharingR\asharing\"\xdf\x02\n" +
 	"\x0fEquipmentChoice\x12?\n" +
 	"\n" +
 	"compressor\x18\x01 \x01(\v2\x1f.pondwright.v1.CompressorChoiceR\n" +
 	"compressor\x129\n" +
 	"\bdiffuser\x18\x02 \x01(\v2\x1d.pondwright.v1.DiffuserChoiceR\bdiffuser\x12-\n" +
-	"\x04hose\x18\x03 \x01(\v2\x19.pondwright.v1.HoseChoiceR\x04hoseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x04hose\x18\x03 \x01(\v2\x19.pondwright.v1.HoseChoiceR\x04hose\x120\n" +
+	"\x05power\x18\n" +
+	" \x01(\v2\x1a.pondwright.v1.PowerChoiceR\x05power\x120\n" +
+	"\x06prices\x18\v \x01(\v2\x18.pondwright.v1.PriceListR\x06prices\x12=\n" +
+	"\aratings\x18\f \x03(\v2\x19.pondwright.v1.PartRatingB\b\xbaH\x05\x92\x01\x02\x10\x14R\aratingsB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_equipment_proto_rawDescOnce sync.Once
@@ -452,20 +493,26 @@ var file_pondwright_v1_equipment_proto_goTypes = []any{
 	(*HoseKind)(nil),         // 5: pondwright.v1.HoseKind
 	(*HoseCoil)(nil),         // 6: pondwright.v1.HoseCoil
 	(HoseSharing)(0),         // 7: pondwright.v1.HoseSharing
+	(*PowerChoice)(nil),      // 8: pondwright.v1.PowerChoice
+	(*PriceList)(nil),        // 9: pondwright.v1.PriceList
+	(*PartRating)(nil),       // 10: pondwright.v1.PartRating
 }
 var file_pondwright_v1_equipment_proto_depIdxs = []int32{
-	0, // 0: pondwright.v1.CompressorChoice.points:type_name -> pondwright.v1.AirPoint
-	5, // 1: pondwright.v1.HoseChoice.kinds:type_name -> pondwright.v1.HoseKind
-	6, // 2: pondwright.v1.HoseChoice.coils:type_name -> pondwright.v1.HoseCoil
-	7, // 3: pondwright.v1.HoseChoice.sharing:type_name -> pondwright.v1.HoseSharing
-	1, // 4: pondwright.v1.EquipmentChoice.compressor:type_name -> pondwright.v1.CompressorChoice
-	2, // 5: pondwright.v1.EquipmentChoice.diffuser:type_name -> pondwright.v1.DiffuserChoice
-	3, // 6: pondwright.v1.EquipmentChoice.hose:type_name -> pondwright.v1.HoseChoice
-	7, // [7:7] is the sub-list for method output_type
-	7, // [7:7] is the sub-list for method input_type
-	7, // [7:7] is the sub-list for extension type_name
-	7, // [7:7] is the sub-list for extension extendee
-	0, // [0:7] is the sub-list for field type_name
+	0,  // 0: pondwright.v1.CompressorChoice.points:type_name -> pondwright.v1.AirPoint
+	5,  // 1: pondwright.v1.HoseChoice.kinds:type_name -> pondwright.v1.HoseKind
+	6,  // 2: pondwright.v1.HoseChoice.coils:type_name -> pondwright.v1.HoseCoil
+	7,  // 3: pondwright.v1.HoseChoice.sharing:type_name -> pondwright.v1.HoseSharing
+	1,  // 4: pondwright.v1.EquipmentChoice.compressor:type_name -> pondwright.v1.CompressorChoice
+	2,  // 5: pondwright.v1.EquipmentChoice.diffuser:type_name -> pondwright.v1.DiffuserChoice
+	3,  // 6: pondwright.v1.EquipmentChoice.hose:type_name -> pondwright.v1.HoseChoice
+	8,  // 7: pondwright.v1.EquipmentChoice.power:type_name -> pondwright.v1.PowerChoice
+	9,  // 8: pondwright.v1.EquipmentChoice.prices:type_name -> pondwright.v1.PriceList
+	10, // 9: pondwright.v1.EquipmentChoice.ratings:type_name -> pondwright.v1.PartRating
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_equipment_proto_init() }
@@ -473,6 +520,7 @@ func file_pondwright_v1_equipment_proto_init() {
 	if File_pondwright_v1_equipment_proto != nil {
 		return
 	}
+	file_pondwright_v1_power_proto_init()
 	file_pondwright_v1_station_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

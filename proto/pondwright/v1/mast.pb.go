@@ -95,7 +95,12 @@ type MastSite struct {
 	// has.
 	ConfirmedBy string `protobuf:"bytes,5,opt,name=confirmed_by,json=confirmedBy,proto3" json:"confirmed_by,omitempty"`
 	// When it was confirmed. Absent: not confirmed.
-	ConfirmedAt   *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=confirmed_at,json=confirmedAt,proto3" json:"confirmed_at,omitempty"`
+	ConfirmedAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=confirmed_at,json=confirmedAt,proto3" json:"confirmed_at,omitempty"`
+	// True if somebody looked at the skyline; with no points in it, it is open all
+	// round.
+	HorizonSeen bool `protobuf:"varint,10,opt,name=horizon_seen,json=horizonSeen,proto3" json:"horizon_seen,omitempty"`
+	// What holds the panels up. Absent: every part of it is a default.
+	Structure     *MastStructure `protobuf:"bytes,11,opt,name=structure,proto3" json:"structure,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -172,15 +177,29 @@ func (x *MastSite) GetConfirmedAt() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *MastSite) GetHorizonSeen() bool {
+	if x != nil {
+		return x.HorizonSeen
+	}
+	return false
+}
+
+func (x *MastSite) GetStructure() *MastStructure {
+	if x != nil {
+		return x.Structure
+	}
+	return nil
+}
+
 var File_pondwright_v1_mast_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_mast_proto_rawDesc = "" +
 	"\n" +
-	"\x18pondwright/v1/mast.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x8a\x01\n" +
+	"\x18pondwright/v1/mast.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1dpondwright/v1/structure.proto\"\x8a\x01\n" +
 	"\fHorizonPoint\x12:\n" +
 	"\vazimuth_deg\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80v@)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"azimuthDeg\x12>\n" +
-	"\relevation_deg\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x00\x00\x00R\felevationDeg\"\xed\x02\n" +
+	"\relevation_deg\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x00\x00\x00R\felevationDeg\"\xcc\x03\n" +
 	"\bMastSite\x122\n" +
 	"\alat_deg\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x06latDeg\x122\n" +
 	"\alon_deg\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\x06lonDeg\x12=\n" +
@@ -188,7 +207,10 @@ const file_pondwright_v1_mast_proto_rawDesc = "" +
 	"altitude_m\x18\x03 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00p\xb7@)\x00\x00\x00\x00\x00@\x7f\xc0H\x00R\taltitudeM\x88\x01\x01\x12@\n" +
 	"\ahorizon\x18\x04 \x03(\v2\x1b.pondwright.v1.HorizonPointB\t\xbaH\x06\x92\x01\x03\x10\xe8\x02R\ahorizon\x12*\n" +
 	"\fconfirmed_by\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18dR\vconfirmedBy\x12=\n" +
-	"\fconfirmed_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vconfirmedAtB\r\n" +
+	"\fconfirmed_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\vconfirmedAt\x12!\n" +
+	"\fhorizon_seen\x18\n" +
+	" \x01(\bR\vhorizonSeen\x12:\n" +
+	"\tstructure\x18\v \x01(\v2\x1c.pondwright.v1.MastStructureR\tstructureB\r\n" +
 	"\v_altitude_mB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
@@ -208,15 +230,17 @@ var file_pondwright_v1_mast_proto_goTypes = []any{
 	(*HorizonPoint)(nil),          // 0: pondwright.v1.HorizonPoint
 	(*MastSite)(nil),              // 1: pondwright.v1.MastSite
 	(*timestamppb.Timestamp)(nil), // 2: google.protobuf.Timestamp
+	(*MastStructure)(nil),         // 3: pondwright.v1.MastStructure
 }
 var file_pondwright_v1_mast_proto_depIdxs = []int32{
 	0, // 0: pondwright.v1.MastSite.horizon:type_name -> pondwright.v1.HorizonPoint
 	2, // 1: pondwright.v1.MastSite.confirmed_at:type_name -> google.protobuf.Timestamp
-	2, // [2:2] is the sub-list for method output_type
-	2, // [2:2] is the sub-list for method input_type
-	2, // [2:2] is the sub-list for extension type_name
-	2, // [2:2] is the sub-list for extension extendee
-	0, // [0:2] is the sub-list for field type_name
+	3, // 2: pondwright.v1.MastSite.structure:type_name -> pondwright.v1.MastStructure
+	3, // [3:3] is the sub-list for method output_type
+	3, // [3:3] is the sub-list for method input_type
+	3, // [3:3] is the sub-list for extension type_name
+	3, // [3:3] is the sub-list for extension extendee
+	0, // [0:3] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_mast_proto_init() }
@@ -224,6 +248,7 @@ func file_pondwright_v1_mast_proto_init() {
 	if File_pondwright_v1_mast_proto != nil {
 		return
 	}
+	file_pondwright_v1_structure_proto_init()
 	file_pondwright_v1_mast_proto_msgTypes[1].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{

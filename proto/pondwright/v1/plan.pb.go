@@ -671,7 +671,22 @@ type Plan struct {
 	// plan from before plans had ids.
 	PlanId string `protobuf:"bytes,60,opt,name=plan_id,json=planId,proto3" json:"plan_id,omitempty"`
 	// What it was made from. Absent: not known.
-	Inputs        *PlanInputs `protobuf:"bytes,61,opt,name=inputs,proto3" json:"inputs,omitempty"`
+	Inputs *PlanInputs `protobuf:"bytes,61,opt,name=inputs,proto3" json:"inputs,omitempty"`
+	// What drives the air. Absent: nobody said.
+	Supply *Supply `protobuf:"bytes,40,opt,name=supply,proto3" json:"supply,omitempty"`
+	// The mast that carries the panels. Absent: there are none.
+	MastVerdict *MastVerdict `protobuf:"bytes,41,opt,name=mast_verdict,json=mastVerdict,proto3" json:"mast_verdict,omitempty"`
+	// Other ways to build, best first.
+	Alternatives []*Alternative `protobuf:"bytes,42,rep,name=alternatives,proto3" json:"alternatives,omitempty"`
+	// The sources of power side by side.
+	Sources []*SourceComparison `protobuf:"bytes,43,rep,name=sources,proto3" json:"sources,omitempty"`
+	// Setting of the relief valve, Pa above the surrounding air. 0: the ratings of
+	// the parts are not known.
+	ReliefPaGauge float64 `protobuf:"fixed64,44,opt,name=relief_pa_gauge,json=reliefPaGauge,proto3" json:"relief_pa_gauge,omitempty"`
+	// What the gauges should read at start-up. Absent: nothing runs.
+	Commissioning *Commissioning `protobuf:"bytes,45,opt,name=commissioning,proto3" json:"commissioning,omitempty"`
+	// What must not be built or switched on as it stands.
+	Refusals      []*Refusal `protobuf:"bytes,46,rep,name=refusals,proto3" json:"refusals,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -923,11 +938,60 @@ func (x *Plan) GetInputs() *PlanInputs {
 	return nil
 }
 
+func (x *Plan) GetSupply() *Supply {
+	if x != nil {
+		return x.Supply
+	}
+	return nil
+}
+
+func (x *Plan) GetMastVerdict() *MastVerdict {
+	if x != nil {
+		return x.MastVerdict
+	}
+	return nil
+}
+
+func (x *Plan) GetAlternatives() []*Alternative {
+	if x != nil {
+		return x.Alternatives
+	}
+	return nil
+}
+
+func (x *Plan) GetSources() []*SourceComparison {
+	if x != nil {
+		return x.Sources
+	}
+	return nil
+}
+
+func (x *Plan) GetReliefPaGauge() float64 {
+	if x != nil {
+		return x.ReliefPaGauge
+	}
+	return 0
+}
+
+func (x *Plan) GetCommissioning() *Commissioning {
+	if x != nil {
+		return x.Commissioning
+	}
+	return nil
+}
+
+func (x *Plan) GetRefusals() []*Refusal {
+	if x != nil {
+		return x.Refusals
+	}
+	return nil
+}
+
 var File_pondwright_v1_plan_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x18pondwright/v1/plan.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1apondwright/v1/report.proto\x1a\x1bpondwright/v1/station.proto\"f\n" +
+	"\x18pondwright/v1/plan.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1apondwright/v1/report.proto\x1a\x1bpondwright/v1/station.proto\x1a\x1dpondwright/v1/structure.proto\x1a\x1apondwright/v1/supply.proto\"f\n" +
 	"\n" +
 	"RoutePoint\x12+\n" +
 	"\x03lat\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x03lat\x12+\n" +
@@ -971,7 +1035,7 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x1d\n" +
 	"\n" +
 	"is_default\x18\x03 \x01(\bR\tisDefault\x12\x16\n" +
-	"\x06source\x18\x04 \x01(\tR\x06source\"\x9b\x0f\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\"\xd4\x12\n" +
 	"\x04Plan\x12?\n" +
 	"\tdiffusers\x18\x01 \x03(\v2\x17.pondwright.v1.DiffuserB\b\xbaH\x05\x92\x01\x02\x10<R\tdiffusers\x12C\n" +
 	"\x11turnovers_per_day\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\x0fturnoversPerDay\x12D\n" +
@@ -1008,7 +1072,14 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\x06ground\x18U \x01(\v2\x1b.pondwright.v1.PlannedZonesR\x06ground\x12\x16\n" +
 	"\x06placed\x18V \x01(\bR\x06placed\x12 \n" +
 	"\aplan_id\x18< \x01(\tB\a\xbaH\x04r\x02\x18\x14R\x06planId\x121\n" +
-	"\x06inputs\x18= \x01(\v2\x19.pondwright.v1.PlanInputsR\x06inputs\"\x91\x01\n" +
+	"\x06inputs\x18= \x01(\v2\x19.pondwright.v1.PlanInputsR\x06inputs\x12-\n" +
+	"\x06supply\x18( \x01(\v2\x15.pondwright.v1.SupplyR\x06supply\x12=\n" +
+	"\fmast_verdict\x18) \x01(\v2\x1a.pondwright.v1.MastVerdictR\vmastVerdict\x12H\n" +
+	"\falternatives\x18* \x03(\v2\x1a.pondwright.v1.AlternativeB\b\xbaH\x05\x92\x01\x02\x10\x14R\falternatives\x12C\n" +
+	"\asources\x18+ \x03(\v2\x1f.pondwright.v1.SourceComparisonB\b\xbaH\x05\x92\x01\x02\x10\bR\asources\x128\n" +
+	"\x0frelief_pa_gauge\x18, \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\rreliefPaGauge\x12B\n" +
+	"\rcommissioning\x18- \x01(\v2\x1c.pondwright.v1.CommissioningR\rcommissioning\x12<\n" +
+	"\brefusals\x18. \x03(\v2\x16.pondwright.v1.RefusalB\b\xbaH\x05\x92\x01\x02\x102R\brefusals\"\x91\x01\n" +
 	"\x11BindingConstraint\x12\x0f\n" +
 	"\vUNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04NONE\x10\x01\x12\x0e\n" +
@@ -1052,6 +1123,12 @@ var file_pondwright_v1_plan_proto_goTypes = []any{
 	(*BoatTask)(nil),            // 13: pondwright.v1.BoatTask
 	(*PlannedZones)(nil),        // 14: pondwright.v1.PlannedZones
 	(*PlanInputs)(nil),          // 15: pondwright.v1.PlanInputs
+	(*Supply)(nil),              // 16: pondwright.v1.Supply
+	(*MastVerdict)(nil),         // 17: pondwright.v1.MastVerdict
+	(*Alternative)(nil),         // 18: pondwright.v1.Alternative
+	(*SourceComparison)(nil),    // 19: pondwright.v1.SourceComparison
+	(*Commissioning)(nil),       // 20: pondwright.v1.Commissioning
+	(*Refusal)(nil),             // 21: pondwright.v1.Refusal
 }
 var file_pondwright_v1_plan_proto_depIdxs = []int32{
 	1,  // 0: pondwright.v1.Hose.route:type_name -> pondwright.v1.RoutePoint
@@ -1072,11 +1149,17 @@ var file_pondwright_v1_plan_proto_depIdxs = []int32{
 	13, // 15: pondwright.v1.Plan.boat_work:type_name -> pondwright.v1.BoatTask
 	14, // 16: pondwright.v1.Plan.ground:type_name -> pondwright.v1.PlannedZones
 	15, // 17: pondwright.v1.Plan.inputs:type_name -> pondwright.v1.PlanInputs
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	16, // 18: pondwright.v1.Plan.supply:type_name -> pondwright.v1.Supply
+	17, // 19: pondwright.v1.Plan.mast_verdict:type_name -> pondwright.v1.MastVerdict
+	18, // 20: pondwright.v1.Plan.alternatives:type_name -> pondwright.v1.Alternative
+	19, // 21: pondwright.v1.Plan.sources:type_name -> pondwright.v1.SourceComparison
+	20, // 22: pondwright.v1.Plan.commissioning:type_name -> pondwright.v1.Commissioning
+	21, // 23: pondwright.v1.Plan.refusals:type_name -> pondwright.v1.Refusal
+	24, // [24:24] is the sub-list for method output_type
+	24, // [24:24] is the sub-list for method input_type
+	24, // [24:24] is the sub-list for extension type_name
+	24, // [24:24] is the sub-list for extension extendee
+	0,  // [0:24] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_plan_proto_init() }
@@ -1087,6 +1170,8 @@ func file_pondwright_v1_plan_proto_init() {
 	file_pondwright_v1_approval_proto_init()
 	file_pondwright_v1_report_proto_init()
 	file_pondwright_v1_station_proto_init()
+	file_pondwright_v1_structure_proto_init()
+	file_pondwright_v1_supply_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -107,7 +107,11 @@ type ProposeRequest struct {
 	// Places where none of the others may stand.
 	Bans []*Ban `protobuf:"bytes,22,rep,name=bans,proto3" json:"bans,omitempty"`
 	// Further places for a station, used only where one cannot serve.
-	MoreMasts     []*LatLng `protobuf:"bytes,23,rep,name=more_masts,json=moreMasts,proto3" json:"more_masts,omitempty"`
+	MoreMasts []*LatLng `protobuf:"bytes,23,rep,name=more_masts,json=moreMasts,proto3" json:"more_masts,omitempty"`
+	// Water levels over the shoreline's. Absent: as on record.
+	Levels *PondLevels `protobuf:"bytes,40,opt,name=levels,proto3" json:"levels,omitempty"`
+	// What a person at the pond says. Absent: nothing.
+	Answers       *SafetyAnswers `protobuf:"bytes,41,opt,name=answers,proto3" json:"answers,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -226,6 +230,20 @@ func (x *ProposeRequest) GetBans() []*Ban {
 func (x *ProposeRequest) GetMoreMasts() []*LatLng {
 	if x != nil {
 		return x.MoreMasts
+	}
+	return nil
+}
+
+func (x *ProposeRequest) GetLevels() *PondLevels {
+	if x != nil {
+		return x.Levels
+	}
+	return nil
+}
+
+func (x *ProposeRequest) GetAnswers() *SafetyAnswers {
+	if x != nil {
+		return x.Answers
 	}
 	return nil
 }
@@ -657,10 +675,10 @@ var File_pondwright_v1_plan_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/plan_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x1cpondwright/v1/geometry.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1bpondwright/v1/station.proto\x1a\x18pondwright/v1/zone.proto\"\x93\x01\n" +
+	" pondwright/v1/plan_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x1cpondwright/v1/geometry.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\x1a\x18pondwright/v1/pond.proto\x1a\x19pondwright/v1/power.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x1bpondwright/v1/station.proto\x1a\x18pondwright/v1/zone.proto\"\x93\x01\n" +
 	"\fInlineSurvey\x12>\n" +
 	"\tshoreline\x18\x01 \x01(\v2\x18.pondwright.v1.ShorelineB\x06\xbaH\x03\xc8\x01\x01R\tshoreline\x12C\n" +
-	"\tsoundings\x18\x02 \x03(\v2\x17.pondwright.v1.SoundingB\f\xbaH\t\x92\x01\x06\b\x01\x10\xa0\x9c\x01R\tsoundings\"\xc7\x05\n" +
+	"\tsoundings\x18\x02 \x03(\v2\x17.pondwright.v1.SoundingB\f\xbaH\t\x92\x01\x06\b\x01\x10\xa0\x9c\x01R\tsoundings\"\xb2\x06\n" +
 	"\x0eProposeRequest\x12\"\n" +
 	"\apond_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10H\x00R\x06pondId\x125\n" +
 	"\x06inline\x18\x02 \x01(\v2\x1b.pondwright.v1.InlineSurveyH\x00R\x06inline\x12+\n" +
@@ -674,7 +692,9 @@ const file_pondwright_v1_plan_service_proto_rawDesc = "" +
 	"\x04pins\x18\x15 \x03(\v2\x15.pondwright.v1.LatLngB\b\xbaH\x05\x92\x01\x02\x10<R\x04pins\x120\n" +
 	"\x04bans\x18\x16 \x03(\v2\x12.pondwright.v1.BanB\b\xbaH\x05\x92\x01\x02\x10dR\x04bans\x12>\n" +
 	"\n" +
-	"more_masts\x18\x17 \x03(\v2\x15.pondwright.v1.LatLngB\b\xbaH\x05\x92\x01\x02\x10\aR\tmoreMastsB\r\n" +
+	"more_masts\x18\x17 \x03(\v2\x15.pondwright.v1.LatLngB\b\xbaH\x05\x92\x01\x02\x10\aR\tmoreMasts\x121\n" +
+	"\x06levels\x18( \x01(\v2\x19.pondwright.v1.PondLevelsR\x06levels\x126\n" +
+	"\aanswers\x18) \x01(\v2\x1c.pondwright.v1.SafetyAnswersR\aanswersB\r\n" +
 	"\x04pond\x12\x05\xbaH\x02\b\x01B\x0e\n" +
 	"\f_compressorsB\r\n" +
 	"\v_altitude_mB\x1b\n" +
@@ -739,16 +759,18 @@ var file_pondwright_v1_plan_service_proto_goTypes = []any{
 	(*PlannedZones)(nil),         // 12: pondwright.v1.PlannedZones
 	(*LatLng)(nil),               // 13: pondwright.v1.LatLng
 	(*Ban)(nil),                  // 14: pondwright.v1.Ban
-	(*Plan)(nil),                 // 15: pondwright.v1.Plan
-	(*PlanVersion)(nil),          // 16: pondwright.v1.PlanVersion
-	(*ListPlansRequest)(nil),     // 17: pondwright.v1.ListPlansRequest
-	(*GetPlanRequest)(nil),       // 18: pondwright.v1.GetPlanRequest
-	(*ComparePlansRequest)(nil),  // 19: pondwright.v1.ComparePlansRequest
-	(*ApprovePlanRequest)(nil),   // 20: pondwright.v1.ApprovePlanRequest
-	(*ListPlansResponse)(nil),    // 21: pondwright.v1.ListPlansResponse
-	(*GetPlanResponse)(nil),      // 22: pondwright.v1.GetPlanResponse
-	(*ComparePlansResponse)(nil), // 23: pondwright.v1.ComparePlansResponse
-	(*ApprovePlanResponse)(nil),  // 24: pondwright.v1.ApprovePlanResponse
+	(*PondLevels)(nil),           // 15: pondwright.v1.PondLevels
+	(*SafetyAnswers)(nil),        // 16: pondwright.v1.SafetyAnswers
+	(*Plan)(nil),                 // 17: pondwright.v1.Plan
+	(*PlanVersion)(nil),          // 18: pondwright.v1.PlanVersion
+	(*ListPlansRequest)(nil),     // 19: pondwright.v1.ListPlansRequest
+	(*GetPlanRequest)(nil),       // 20: pondwright.v1.GetPlanRequest
+	(*ComparePlansRequest)(nil),  // 21: pondwright.v1.ComparePlansRequest
+	(*ApprovePlanRequest)(nil),   // 22: pondwright.v1.ApprovePlanRequest
+	(*ListPlansResponse)(nil),    // 23: pondwright.v1.ListPlansResponse
+	(*GetPlanResponse)(nil),      // 24: pondwright.v1.GetPlanResponse
+	(*ComparePlansResponse)(nil), // 25: pondwright.v1.ComparePlansResponse
+	(*ApprovePlanResponse)(nil),  // 26: pondwright.v1.ApprovePlanResponse
 }
 var file_pondwright_v1_plan_service_proto_depIdxs = []int32{
 	8,  // 0: pondwright.v1.InlineSurvey.shoreline:type_name -> pondwright.v1.Shoreline
@@ -760,33 +782,35 @@ var file_pondwright_v1_plan_service_proto_depIdxs = []int32{
 	13, // 6: pondwright.v1.ProposeRequest.pins:type_name -> pondwright.v1.LatLng
 	14, // 7: pondwright.v1.ProposeRequest.bans:type_name -> pondwright.v1.Ban
 	13, // 8: pondwright.v1.ProposeRequest.more_masts:type_name -> pondwright.v1.LatLng
-	2,  // 9: pondwright.v1.ProposeResponse.progress:type_name -> pondwright.v1.PlanProgress
-	15, // 10: pondwright.v1.ProposeResponse.plan:type_name -> pondwright.v1.Plan
-	1,  // 11: pondwright.v1.EvaluateRequest.basis:type_name -> pondwright.v1.ProposeRequest
-	13, // 12: pondwright.v1.EvaluateRequest.diffusers:type_name -> pondwright.v1.LatLng
-	15, // 13: pondwright.v1.EvaluateResponse.plan:type_name -> pondwright.v1.Plan
-	1,  // 14: pondwright.v1.SavePlanRequest.wish:type_name -> pondwright.v1.ProposeRequest
-	2,  // 15: pondwright.v1.SavePlanResponse.progress:type_name -> pondwright.v1.PlanProgress
-	16, // 16: pondwright.v1.SavePlanResponse.saved:type_name -> pondwright.v1.PlanVersion
-	1,  // 17: pondwright.v1.PlanService.Propose:input_type -> pondwright.v1.ProposeRequest
-	4,  // 18: pondwright.v1.PlanService.Evaluate:input_type -> pondwright.v1.EvaluateRequest
-	6,  // 19: pondwright.v1.PlanService.SavePlan:input_type -> pondwright.v1.SavePlanRequest
-	17, // 20: pondwright.v1.PlanService.ListPlans:input_type -> pondwright.v1.ListPlansRequest
-	18, // 21: pondwright.v1.PlanService.GetPlan:input_type -> pondwright.v1.GetPlanRequest
-	19, // 22: pondwright.v1.PlanService.ComparePlans:input_type -> pondwright.v1.ComparePlansRequest
-	20, // 23: pondwright.v1.PlanService.ApprovePlan:input_type -> pondwright.v1.ApprovePlanRequest
-	3,  // 24: pondwright.v1.PlanService.Propose:output_type -> pondwright.v1.ProposeResponse
-	5,  // 25: pondwright.v1.PlanService.Evaluate:output_type -> pondwright.v1.EvaluateResponse
-	7,  // 26: pondwright.v1.PlanService.SavePlan:output_type -> pondwright.v1.SavePlanResponse
-	21, // 27: pondwright.v1.PlanService.ListPlans:output_type -> pondwright.v1.ListPlansResponse
-	22, // 28: pondwright.v1.PlanService.GetPlan:output_type -> pondwright.v1.GetPlanResponse
-	23, // 29: pondwright.v1.PlanService.ComparePlans:output_type -> pondwright.v1.ComparePlansResponse
-	24, // 30: pondwright.v1.PlanService.ApprovePlan:output_type -> pondwright.v1.ApprovePlanResponse
-	24, // [24:31] is the sub-list for method output_type
-	17, // [17:24] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	15, // 9: pondwright.v1.ProposeRequest.levels:type_name -> pondwright.v1.PondLevels
+	16, // 10: pondwright.v1.ProposeRequest.answers:type_name -> pondwright.v1.SafetyAnswers
+	2,  // 11: pondwright.v1.ProposeResponse.progress:type_name -> pondwright.v1.PlanProgress
+	17, // 12: pondwright.v1.ProposeResponse.plan:type_name -> pondwright.v1.Plan
+	1,  // 13: pondwright.v1.EvaluateRequest.basis:type_name -> pondwright.v1.ProposeRequest
+	13, // 14: pondwright.v1.EvaluateRequest.diffusers:type_name -> pondwright.v1.LatLng
+	17, // 15: pondwright.v1.EvaluateResponse.plan:type_name -> pondwright.v1.Plan
+	1,  // 16: pondwright.v1.SavePlanRequest.wish:type_name -> pondwright.v1.ProposeRequest
+	2,  // 17: pondwright.v1.SavePlanResponse.progress:type_name -> pondwright.v1.PlanProgress
+	18, // 18: pondwright.v1.SavePlanResponse.saved:type_name -> pondwright.v1.PlanVersion
+	1,  // 19: pondwright.v1.PlanService.Propose:input_type -> pondwright.v1.ProposeRequest
+	4,  // 20: pondwright.v1.PlanService.Evaluate:input_type -> pondwright.v1.EvaluateRequest
+	6,  // 21: pondwright.v1.PlanService.SavePlan:input_type -> pondwright.v1.SavePlanRequest
+	19, // 22: pondwright.v1.PlanService.ListPlans:input_type -> pondwright.v1.ListPlansRequest
+	20, // 23: pondwright.v1.PlanService.GetPlan:input_type -> pondwright.v1.GetPlanRequest
+	21, // 24: pondwright.v1.PlanService.ComparePlans:input_type -> pondwright.v1.ComparePlansRequest
+	22, // 25: pondwright.v1.PlanService.ApprovePlan:input_type -> pondwright.v1.ApprovePlanRequest
+	3,  // 26: pondwright.v1.PlanService.Propose:output_type -> pondwright.v1.ProposeResponse
+	5,  // 27: pondwright.v1.PlanService.Evaluate:output_type -> pondwright.v1.EvaluateResponse
+	7,  // 28: pondwright.v1.PlanService.SavePlan:output_type -> pondwright.v1.SavePlanResponse
+	23, // 29: pondwright.v1.PlanService.ListPlans:output_type -> pondwright.v1.ListPlansResponse
+	24, // 30: pondwright.v1.PlanService.GetPlan:output_type -> pondwright.v1.GetPlanResponse
+	25, // 31: pondwright.v1.PlanService.ComparePlans:output_type -> pondwright.v1.ComparePlansResponse
+	26, // 32: pondwright.v1.PlanService.ApprovePlan:output_type -> pondwright.v1.ApprovePlanResponse
+	26, // [26:33] is the sub-list for method output_type
+	19, // [19:26] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_plan_service_proto_init() }
@@ -800,6 +824,7 @@ func file_pondwright_v1_plan_service_proto_init() {
 	file_pondwright_v1_plan_proto_init()
 	file_pondwright_v1_plan_version_proto_init()
 	file_pondwright_v1_pond_proto_init()
+	file_pondwright_v1_power_proto_init()
 	file_pondwright_v1_sounding_proto_init()
 	file_pondwright_v1_station_proto_init()
 	file_pondwright_v1_zone_proto_init()
