@@ -24,13 +24,13 @@ import (
 // powerFlags are what plan is told of power, mast, levels and prices, as typed.
 // Empty: not given.
 type powerFlags struct {
-	source, season, light, windMonths                               string
-	panels                                                          int
-	panel, tilt, azimuth, horizon, open, coldest                    string
-	battery, batteryKind, volts, wire, mains, cutIn                 string
-	gust, windMap, exposure, soil, frost, pole, footing, center     string
-	depth, mass, yield, lowest, highest, rating, prices             string
-	lockout, dry, tested, isolated, winter, settled, profile bool
+	source, season, light, windMonths                           string
+	panels                                                      int
+	panel, tilt, azimuth, horizon, open, coldest                string
+	battery, batteryKind, volts, wire, mains, cutIn             string
+	gust, windMap, exposure, soil, frost, pole, footing, center string
+	depth, mass, yield, lowest, highest, rating, prices         string
+	lockout, dry, tested, isolated, winter, settled, profile    bool
 }
 
 func (p *powerFlags) flags(f *pflag.FlagSet) {

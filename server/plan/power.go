@@ -12,7 +12,6 @@ import (
 	"pondwright/calc/unit"
 	"pondwright/calc/wind"
 	"pondwright/geo/plan"
-	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -46,7 +45,8 @@ var changes = map[plan.Change]pb.ChangeKind{
 }
 
 // Drive fills in what drives the air, what holds the panels, levels, answers,
-// ratings and prices, as messages tell of them.
+// ratings and prices, as messages tell of them. Day is that for which a compass
+// reading is worked out: of the survey, so that one survey gives one plan.
 func Drive(in *plan.Input, e *pb.EquipmentChoice, m *pb.MastSite, levels *pb.PondLevels, answers *pb.SafetyAnswers, day time.Time) {
 	in.Power = Power(e.GetPower(), m, day)
 	in.Structure = Structure(m.GetStructure())
@@ -171,18 +171,6 @@ func Structure(m *pb.MastStructure) *plan.Structure {
 		s.Pole.Section = mast.Pipe{Name: "given", Outside: unit.Meters(m.GetPoleOutsideM()), Wall: unit.Meters(m.GetPoleWallM())}
 	}
 	return s
-}
-
-// LastRead is when the latest reading was taken, zero where none has a time: the
-// day for which a compass reading is worked out, so that one survey gives one plan.
-func LastRead(readings []survey.Reading) time.Time {
-	var last time.Time
-	for _, r := range readings {
-		if r.Time.After(last) {
-			last = r.Time
-		}
-	}
-	return last
 }
 
 // addPower adds what drives the air, what holds it up, and what follows.

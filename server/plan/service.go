@@ -17,6 +17,7 @@ import (
 	"pondwright/geo/plan"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/sheet"
 	"pondwright/server/survey"
 )
 
@@ -137,7 +138,7 @@ func input(req *pb.ProposeRequest, pond *survey.Pond) (plan.Input, error) {
 	case mast.AltitudeM != nil:
 		in.Altitude, in.AltitudeKnown = unit.Meters(mast.GetAltitudeM()), true
 	}
-	Drive(&in, cmp.Or(req.GetEquipment(), pond.Equipment), mast, cmp.Or(req.GetLevels(), pond.Levels), req.GetAnswers(), LastRead(pond.Input.Readings))
+	Drive(&in, cmp.Or(req.GetEquipment(), pond.Equipment), mast, cmp.Or(req.GetLevels(), pond.Levels), req.GetAnswers(), sheet.Surveyed(pond.Input.Readings))
 	return in, lay(&in, req, pond)
 }
 

@@ -420,7 +420,7 @@ func TestMessage_Constraints(t *testing.T) {
 	}
 	seen := map[pb.Plan_BindingConstraint]bool{}
 	for _, c := range []geoplan.Constraint{
-		geoplan.None, geoplan.AirSupply, geoplan.Coverage, geoplan.Depth, geoplan.HoseLoss, geoplan.Pressure, geoplan.InputMissing,
+		geoplan.None, geoplan.AirSupply, geoplan.RunHours, geoplan.Coverage, geoplan.Depth, geoplan.HoseLoss, geoplan.Pressure, geoplan.InputMissing,
 	} {
 		got := plan.Message(&geoplan.Plan{Constraint: c}, geoplan.Input{Shore: m.Input.Shore}).GetBindingConstraint()
 		if got == pb.Plan_UNSPECIFIED || seen[got] {
