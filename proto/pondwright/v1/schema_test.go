@@ -134,7 +134,7 @@ func TestSchema_EveryDoubleIsFinite(t *testing.T) {
 // that is a plain number by its meaning.
 func TestSchema_NamesCarryUnits(t *testing.T) {
 	t.Parallel()
-	suffixes := []string{"_m", "_ft", "_m2", "_m3", "_m3_per_s", "_m_per_s", "_s", "_c", "_deg", "_pa", "_pa_gauge", "_pa_abs", "_pa_s_per_m3", "_per_day", "_mg_per_l", "_a", "_v", "_kg_per_m3", "_factor", "_share", "_gap", "_n", "_kg"}
+	suffixes := []string{"_m", "_ft", "_m2", "_m3", "_m3_per_s", "_m_per_s", "_s", "_c", "_deg", "_pa", "_pa_gauge", "_pa_abs", "_pa_s_per_m3", "_per_day", "_mg_per_l", "_a", "_v", "_kg_per_m3", "_factor", "_share", "_gap", "_n", "_kg", "_w", "_wh", "_d"}
 	plain := map[protoreflect.FullName]string{
 		"pondwright.v1.Interval.value":        "unit in the name of the field that holds it",
 		"pondwright.v1.Interval.low":          "as value",
