@@ -19,6 +19,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sync/atomic"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -63,6 +64,7 @@ type Client struct {
 	clock   Clock
 	rand    io.Reader
 	free    func() (uint64, error) // nil for the system's answer
+	stalls  atomic.Int32           // syncs in a row that gave up on a silent server
 	syncing chan struct{}          // holds one token: one sync at a time
 	handed  map[block.ID]uint64    // how far logs were handed over to be kept aside; of the sync
 	heard   func(*block.Block)     // told of each block of others that a pull stored; of the sync

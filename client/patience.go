@@ -23,9 +23,26 @@ type watchdog struct {
 }
 
 func (c *Client) watchdog(cancel context.CancelCauseFunc) *watchdog {
-	w := &watchdog{clock: c.clock, cancel: cancel, patience: ackPatience}
+	w := &watchdog{clock: c.clock, cancel: cancel, patience: c.patience()}
 	w.feed()
 	return w
+}
+
+// patience is how long a server may stay silent: twice as long after each sync that
+// gave up, so that the slowest link comes to its end.
+func (c *Client) patience() time.Duration { return ackPatience << c.stalls.Load() }
+
+// mostStalls bounds the patience at about an hour.
+const mostStalls = 7
+
+// learn takes how a sync ended.
+func (c *Client) learn(err error) {
+	switch n := c.stalls.Load(); {
+	case err == nil:
+		c.stalls.Store(0)
+	case errors.Is(err, ErrStalled) && n < mostStalls:
+		c.stalls.Store(n + 1)
+	}
 }
 
 // feed starts the wait anew.

@@ -181,7 +181,7 @@ func (p *pushing) greet(ctx context.Context, answers <-chan answer, heads []exch
 	if a.err != nil {
 		return causeOf(ctx, a.err)
 	}
-	p.watch.patience = ackPatience + 4*max(0, p.c.clock.Now().Sub(sent))
+	p.watch.patience = p.c.patience() + 4*max(0, p.c.clock.Now().Sub(sent))
 	p.watch.feed()
 	w := a.msg.GetWelcome()
 	if w == nil {

@@ -37,6 +37,7 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 	}
 	defer release()
 	err = c.syncOnce(ctx, conn, &r)
+	c.learn(err)
 	return r, err
 }
 

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sync/atomic"
+	"time"
 
 	"google.golang.org/grpc"
 
@@ -104,7 +105,7 @@ const markerFile = "installation"
 
 // reach opens the boat's link to the shore.
 func (b *boat) reach(w *world, fault string, at int) (*link, error) {
-	l := &link{fault: fault, at: at, acked: w.promised, refused: w.refused, alive: &w.alive}
+	l := &link{fault: fault, at: at, acked: w.promised, refused: w.refused, alive: &w.alive, minute: func() { b.clock.Advance(time.Minute) }}
 	l.die = func() {
 		b.image = b.folder("left")
 		b.died = copyFolder(b.image, b.dir) == nil

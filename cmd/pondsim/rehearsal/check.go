@@ -583,5 +583,8 @@ func (w *world) checkMet(ctx context.Context) error {
 			return broken("Inv33 an unsynced log comes to its end", "boat %d still has %d waiting", b.id, st.Waiting)
 		}
 	}
+	if err := w.checkDigests(ctx); err != nil {
+		return err
+	}
 	return w.restart(ctx, true)
 }

@@ -143,7 +143,7 @@ type served struct {
 // is shown, and it is in conflict if it says different things.
 func (w *world) checkThings(ctx context.Context) error {
 	for _, pond := range w.ponds {
-		if w.parkedRecord(pond) {
+		if w.parkedIn(pond, true) {
 			continue // a device shows a version that the server will not take
 		}
 		things, err := w.shore.srv.State().Things(ctx, server.Tenant, pond)
@@ -176,15 +176,6 @@ func (w *world) checkThings(ctx context.Context) error {
 		}
 	}
 	return nil
-}
-
-func (w *world) parkedRecord(pond block.ID) bool {
-	for n := range w.parked {
-		if wr := w.writes[n]; wr != nil && wr.record != nil && wr.pond == pond {
-			return true
-		}
-	}
-	return false
 }
 
 // heads returns the versions of a pond that no other replaces, in order.

@@ -62,6 +62,9 @@ func (w *world) revoke(b *boat) error {
 	if err != nil {
 		return err
 	}
+	if !w.joined[m.Device] { // the server was put back to before it joined
+		return nil
+	}
 	r, err := w.registry()
 	if err != nil {
 		return err

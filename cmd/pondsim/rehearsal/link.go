@@ -33,6 +33,7 @@ type link struct {
 	acked func(log block.ID, through uint64)
 	// refused hears of a block that the server will not take.
 	refused func(frame []byte)
+	minute  func()        // lets a minute pass on the boat
 	alive   *atomic.Int64 // counts whatever moves
 
 	mu       sync.Mutex
@@ -314,6 +315,11 @@ func (w *wire) Write(b []byte) (int, error) {
 			w.silent.Store(true)
 		}
 	}
+	if w.l.fault == trickle {
+		for range 1 + len(b)/flightBytes {
+			w.l.minute()
+		}
+	}
 	if w.silent.Load() {
 		return len(b), nil
 	}
@@ -339,8 +345,14 @@ func (w *wire) Read(b []byte) (int, error) {
 	}
 	n := copy(b, w.rest)
 	w.rest = w.rest[n:]
+	if w.l.fault == trickle {
+		w.l.minute()
+	}
 	return n, nil
 }
+
+// flightBytes is what two packets carry.
+const flightBytes = 2 * 1400
 
 // Close closes the boat's end. The far end of a silent wire learns nothing: it is
 // left open until the server ends.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"pondwright/client"
 	"pondwright/proto/block"
 )
 
@@ -95,6 +96,45 @@ func (w *world) run(ctx context.Context, steps []*Step) error {
 		err = errors.Join(err, l.Close())
 	}
 	return err
+}
+
+// trickle lets a boat sync over a link that lets one flight of two packets through
+// each minute: it may give up, but not for ever. Everything else is as it should be, so
+// an end must come.
+func (w *world) trickle(ctx context.Context, b *boat) error {
+	if w.isOut(b) {
+		return nil
+	}
+	for range trickleTries {
+		l, err := b.reach(w, trickle, 0)
+		if err != nil {
+			return err
+		}
+		err = w.sail(ctx, b, l)
+		if !errors.Is(err, client.ErrStalled) && !errors.Is(err, client.ErrUnavailable) {
+			return w.follow(ctx, b)
+		}
+	}
+	return broken("Inv33 an unsynced log comes to its end", "boat %d gave up %d times over a link of two packets a minute", b.id, trickleTries)
+}
+
+// trickleTries is how often a boat may give up: its patience doubles each time.
+const trickleTries = 12
+
+// sail lets one boat sync and returns how that ended.
+func (w *world) sail(ctx context.Context, b *boat, l *link) error {
+	done := make(chan error, 1)
+	ended := make(chan error, 1)
+	go func() {
+		_, err := b.c.Sync(ctx, l)
+		b.stale = b.stale && err != nil
+		ended <- err
+		done <- err
+	}()
+	if err := errors.Join(w.await(ctx, done, 1), l.Close()); err != nil {
+		return err
+	}
+	return <-ended
 }
 
 // quiet is for how long nothing must move before time is let pass, so that whoever

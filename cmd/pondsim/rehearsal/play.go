@@ -43,11 +43,12 @@ type Tally struct {
 	Failures int // syncs that did not
 	Crashes  int // of the server or of a boat
 	Entries  int // on the server at the end
+	Alike    int // times that a boat was found to hold the same of a pond as the server
 }
 
 // Plus adds two tallies.
 func (t Tally) Plus(o Tally) Tally {
-	return Tally{t.Steps + o.Steps, t.Syncs + o.Syncs, t.Failures + o.Failures, t.Crashes + o.Crashes, t.Entries + o.Entries}
+	return Tally{t.Steps + o.Steps, t.Syncs + o.Syncs, t.Failures + o.Failures, t.Crashes + o.Crashes, t.Entries + o.Entries, t.Alike + o.Alike}
 }
 
 // world is one rehearsal under way.
@@ -232,6 +233,8 @@ func (w *world) step(ctx context.Context, s *Step) error {
 		return b.c.Watch(ctx, w.pond(s.Pond))
 	case doFull:
 		return w.full(ctx, b, w.pond(s.Pond))
+	case doTrickle:
+		return w.trickle(ctx, b)
 	case doFollow:
 		return w.followOn(s.N)
 	case doRevoke:

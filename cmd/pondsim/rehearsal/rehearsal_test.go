@@ -7,6 +7,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"go.uber.org/goleak"
+
+	"pondwright/proto/block"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -41,6 +43,62 @@ func TestPlay_KeepsEveryPromise(t *testing.T) {
 	t.Logf("%+v", sum)
 	if sum.Syncs == 0 || sum.Entries == 0 {
 		t.Errorf("nothing happened: %+v", sum)
+	}
+}
+
+// TestInv17_AllHoldTheSame lets three devices write, one of them from a copy of
+// another's store, over links that break and a server that dies; once they have met,
+// all must hold the same bytes.
+func TestInv17_AllHoldTheSame(t *testing.T) {
+	t.Parallel()
+	s := Script{Seed: 17, Boats: 3, Ponds: 2}
+	for round := range 3 {
+		for boat := range 4 {
+			s.Steps = append(s.Steps,
+				Step{Do: doAppend, Boat: boat, Pond: boat, N: 30 + 300*round},
+				Step{Do: doSide, Boat: boat, Pond: round, N: boat},
+				Step{Do: doSync, Boat: boat, Fault: []string{cutUp, cutDown, killWrite, dieDown}[boat], At: 700 * round % 4})
+		}
+		s.Steps = append(s.Steps, Step{Do: doClone, Boat: round}, Step{Do: doDelete, Boat: 1}, Step{Do: doSettle, Boat: 2})
+	}
+	for boat := range 3 {
+		for pond := range 2 {
+			s.Steps = append(s.Steps, Step{Do: doWatch, Boat: boat, Pond: pond})
+		}
+	}
+	if tally := mustKeep(t, s); tally.Alike < 6 || tally.Entries < 1000 {
+		t.Errorf("too little was compared: %+v", tally)
+	}
+}
+
+// TestInv17_DigestTellsWhatDiffers: one entry more, elsewhere or other makes another
+// digest.
+func TestInv17_DigestTellsWhatDiffers(t *testing.T) {
+	t.Parallel()
+	a, b := block.ID{1}, block.ID{2}
+	seen := map[[32]byte]int{}
+	for i, c := range []contents{
+		{}, {{a, 1}: {7}}, {{a, 1}: {8}}, {{a, 2}: {7}}, {{b, 1}: {7}}, {{a, 1}: {7, 7}}, {{a, 1}: {7}, {a, 2}: {7}}, {{a, 1}: {7}, {b, 1}: {7}},
+	} {
+		if other, there := seen[c.digest()]; there {
+			t.Errorf("contents %d and %d have one digest", i, other)
+		}
+		seen[c.digest()] = i
+	}
+}
+
+// TestInv33_TwoPacketsAMinute syncs over a link that lets one flight of two packets
+// through each minute, on a clock that the link drives.
+func TestInv33_TwoPacketsAMinute(t *testing.T) {
+	t.Parallel()
+	for _, secure := range []bool{false, true} {
+		s := Script{Seed: 33, Boats: 2, Ponds: 1, Secure: secure, Steps: []Step{
+			{Do: doAppend, N: 1300}, {Do: doEdit}, {Do: doTrickle}, // 1,300 soundings and a record
+			{Do: doWatch, Boat: 1}, {Do: doTrickle, Boat: 1}, // … and the other boat pulls them
+		}}
+		if tally := mustKeep(t, s); tally.Entries != 1301 || tally.Failures == 0 {
+			t.Errorf("secure %v: %+v; a device that never had to wait longer proves nothing", secure, tally)
+		}
 	}
 }
 

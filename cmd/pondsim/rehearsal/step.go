@@ -68,6 +68,7 @@ const (
 	doRollback = "rollback" // … and restored
 	doNewer    = "newer"    // a device of a later version comes by
 	doWait     = "wait"     // time passes
+	doTrickle  = "trickle"  // the boat syncs, as often as it takes, over a link that lets two packets through each minute
 )
 
 // ashore are the actions that leave every boat as it is.
@@ -102,6 +103,8 @@ const (
 	diskFull   = "disk-full"
 	diskFails  = "disk-fails" // at the sync
 
+	trickle = "trickle" // two packets each minute; of doTrickle alone
+
 	dieUp   = "die-up" // the boat's program dies at a message
 	dieDown = "die-down"
 )
@@ -127,7 +130,7 @@ var actions = []struct {
 	{doAppend, 30}, {doEdit, 6}, {doSide, 6}, {doSettle, 4}, {doDelete, 2}, {doSync, 42}, {doTwo, 6}, {doDie, 4},
 	{doReopen, 4}, {doSnapshot, 4}, {doRestore, 4}, {doClone, 2}, {doJump, 4}, {doWatch, 3}, {doFull, 2},
 	{doFollow, 4}, {doRevoke, 3}, {doRejoin, 2}, {doSeason, 1}, {doRestart, 2}, {doBackup, 3}, {doRollback, 2},
-	{doNewer, 3}, {doWait, 2},
+	{doNewer, 3}, {doWait, 2}, {doTrickle, 1},
 }
 
 // Generate draws a script of so many steps.
