@@ -69,7 +69,8 @@ type Client struct {
 	handed  map[block.ID]uint64    // how far logs were handed over to be kept aside; of the sync
 	heard   func(*block.Block)     // told of each block of others that a pull stored; of the sync
 
-	recorded chan time.Time // when the first entry was recorded that no Follow has looked at
+	photosHeld atomic.Bool
+	recorded   chan time.Time // when the first entry was recorded that no Follow has looked at
 }
 
 // Open opens the device's folder, making it if it is missing. One process at a
@@ -106,6 +107,10 @@ func (c *Client) RecordSoundings(ctx context.Context, pond, pass block.ID, autho
 	c.tellRecorded()
 	return err
 }
+
+// somethingRecorded reports whether anything was recorded since a Follow or a sync
+// looked.
+func (c *Client) somethingRecorded() bool { return len(c.recorded) > 0 }
 
 // tellRecorded wakes a Follow.
 func (c *Client) tellRecorded() {

@@ -70,6 +70,7 @@ var byReason = map[pb.Reason]error{
 	pb.Reason_REASON_REVOKED:             ErrRevoked,
 	pb.Reason_REASON_RATE_LIMITED:        ErrBusy,
 	pb.Reason_REASON_CODE_INVALID:        ErrCodeInvalid,
+	pb.Reason_REASON_PHOTO_CORRUPT:       ErrRefused,
 	pb.Reason_REASON_LOG_FORKED:          ErrForked,
 	pb.Reason_REASON_LOG_IN_USE:          ErrLogInUse,
 	pb.Reason_REASON_CURSOR_INVALID:      ErrCursorInvalid,

@@ -80,6 +80,7 @@ func (c *Client) Follow(ctx context.Context, conn grpc.ClientConnInterface, f Fo
 	for {
 		var r Result
 		err := c.syncOnce(ctx, conn, &r)
+		c.learn(err)
 		if err == nil {
 			backoff.Reset()
 			err = c.keepUp(ctx, conn, f.SealAfter)
@@ -107,6 +108,12 @@ func (c *Client) keepUp(ctx context.Context, conn grpc.ClientConnInterface, seal
 	own := c.ownLogs()
 	reader.Go(func() { cancel(c.pullOn(ctx, pb.NewSyncServiceClient(conn), own)) })
 	for {
+		if _, err := c.sendPhotos(ctx, conn, new(Result)); err != nil {
+			if cause := context.Cause(ctx); cause != nil {
+				err = cause
+			}
+			return fmt.Errorf("client: photo: %w", err)
+		}
 		if err := c.awaitEntries(ctx, sealAfter); err != nil {
 			return err
 		}

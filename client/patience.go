@@ -155,5 +155,6 @@ func mayPass(err error) bool {
 
 func (r Result) plus(o Result) Result {
 	return Result{r.PushedBlocks + o.PushedBlocks, r.PushedEntries + o.PushedEntries, r.PushedBytes + o.PushedBytes,
-		r.PulledBlocks + o.PulledBlocks, r.PulledEntries + o.PulledEntries, r.PulledAside + o.PulledAside}
+		r.PulledBlocks + o.PulledBlocks, r.PulledEntries + o.PulledEntries, r.PulledAside + o.PulledAside,
+		r.PhotosSent + o.PhotosSent, r.PhotoBytes + o.PhotoBytes}
 }

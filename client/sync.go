@@ -22,10 +22,13 @@ type Result struct {
 	PulledBlocks  int
 	PulledEntries uint64
 	PulledAside   int // blocks that contradict what is held here
+	PhotosSent    int // pictures that the server now holds whole
+	PhotoBytes    int // of pieces sent
 }
 
 // Sync sends what was recorded and not yet acknowledged, then fetches what is new
-// in the ponds this device knows. An error says why it did not come to its end;
+// in the ponds this device knows, and sends pictures once nothing else waits; what is
+// recorded meanwhile goes before the next piece. An error says why it did not come to its end;
 // what was moved until then stays moved, nothing is lost, and the next sync goes on
 // from there. Result counts what was moved even with an error. The caller may try
 // as often as it likes, or let SyncPatiently do it.
@@ -36,9 +39,24 @@ func (c *Client) Sync(ctx context.Context, conn grpc.ClientConnInterface) (Resul
 		return r, err
 	}
 	defer release()
-	err = c.syncOnce(ctx, conn, &r)
+	err = c.syncAll(ctx, conn, &r)
 	c.learn(err)
 	return r, err
+}
+
+// syncAll syncs and sends pictures, and syncs again when something is recorded between
+// two pieces.
+func (c *Client) syncAll(ctx context.Context, conn grpc.ClientConnInterface, r *Result) error {
+	for {
+		if err := c.syncOnce(ctx, conn, r); err != nil {
+			return err
+		}
+		if done, err := c.sendPhotos(ctx, conn, r); err != nil {
+			return fmt.Errorf("client: photo: %w", err)
+		} else if done {
+			return nil
+		}
+	}
 }
 
 // beginSync waits until no other sync is under way.
@@ -51,7 +69,12 @@ func (c *Client) beginSync(ctx context.Context) (release func(), err error) {
 	}
 }
 
+// syncOnce is a sync but for the pictures.
 func (c *Client) syncOnce(ctx context.Context, conn grpc.ClientConnInterface, r *Result) error {
+	select { // all that was recorded until now is sealed now
+	case <-c.recorded:
+	default:
+	}
 	if err := c.store.Seal(); err != nil {
 		return fmt.Errorf("client: %w", err)
 	}
@@ -234,7 +257,7 @@ func (c *Client) pullFrom(ctx context.Context, api pb.SyncServiceClient, order p
 			return nil
 		}
 		if caughtUp {
-			watch.wait(followPatience)
+			watch.wait(max(followPatience, c.patience()))
 		}
 	}
 }

@@ -27,6 +27,7 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/access"
 	"pondwright/server/journal"
+	"pondwright/server/photo"
 	"pondwright/server/scribe"
 	"pondwright/server/state"
 )
@@ -211,6 +212,7 @@ func (s *Server) register(validator protovalidate.Validator) {
 		})
 	}
 	access.NewService(s.access, guard).Register(s.grpc)
+	photo.NewService(photo.Open(filepath.Join(s.cfg.Dir, "photos"))).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
 		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), rates: newRates(s.cfg.Rates, s.cfg.Now), every: s.cfg.Every, archived: s.cfg.Archived})

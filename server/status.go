@@ -25,6 +25,7 @@ import (
 	"pondwright/proto/exchange"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/journal"
+	"pondwright/server/photo"
 	"pondwright/server/state"
 )
 
@@ -88,6 +89,10 @@ var known = []struct {
 	{errLogInUse, codes.Aborted, pb.Reason_REASON_LOG_IN_USE, time.Second},
 	{state.ErrPondNotFound, codes.NotFound, pb.Reason_REASON_POND_NOT_FOUND, 0},
 	{block.ErrCorrupt, codes.InvalidArgument, pb.Reason_REASON_BLOCK_CORRUPT, 0},
+	{photo.ErrNotFound, codes.NotFound, pb.Reason_REASON_PHOTO_NOT_FOUND, 0},
+	{photo.ErrCorrupt, codes.InvalidArgument, pb.Reason_REASON_PHOTO_CORRUPT, time.Second},
+	{photo.ErrOvertook, codes.Aborted, pb.Reason_REASON_LOG_IN_USE, time.Second},
+	{photo.ErrPiece, codes.InvalidArgument, pb.Reason_REASON_FIELD_INVALID, 0},
 	{block.ErrUnknownCodec, codes.InvalidArgument, pb.Reason_REASON_BLOCK_INVALID, 0},
 }
 
@@ -109,6 +114,11 @@ func (s *statuses) toStatus(ctx context.Context, method string, err error) error
 			}
 			return with(status.New(k.code, err.Error()), details...).Err()
 		}
+	}
+	if big, ok := errors.AsType[*photo.TooLargeError](err); ok {
+		return with(status.New(codes.ResourceExhausted, err.Error()), info(pb.Reason_REASON_TOO_LARGE, map[string]string{
+			"field": "size_bytes", "value": fmt.Sprint(big.Bytes), "max": fmt.Sprint(big.Most),
+		})).Err()
 	}
 	if out, ok := errors.AsType[*unit.RangeError](err); ok {
 		return with(status.New(codes.OutOfRange, err.Error()), info(pb.Reason_REASON_VALUE_OUT_OF_RANGE, map[string]string{

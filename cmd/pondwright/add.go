@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -8,6 +9,8 @@ import (
 	"io"
 	"math"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -92,6 +95,9 @@ func (a *adder) record(ctx context.Context, r *pb.Record) error {
 }
 
 func (a *adder) addFile(ctx context.Context, name string, data []byte, columns map[string]string) error {
+	if bytes.HasPrefix(data, jpegStart) {
+		return a.addPhoto(ctx, name, data)
+	}
 	file, err := intake.Parse(name, data, intake.Options{Map: columns})
 	if err != nil {
 		return asInputError(err)
@@ -103,6 +109,21 @@ func (a *adder) addFile(ctx context.Context, name string, data []byte, columns m
 		return a.addProfile(ctx, name, file.Profile)
 	}
 	return a.addSoundings(ctx, name, data, file.Soundings)
+}
+
+// jpegStart is how every JPEG file begins: the marker SOI and the next marker's first
+// byte (ITU-T T.81, 1992, annex B).
+var jpegStart = []byte{0xff, 0xd8, 0xff}
+
+// addPhoto stores a picture under the file's own name.
+func (a *adder) addPhoto(ctx context.Context, name string, data []byte) error {
+	base := filepath.Base(name)
+	caption := clip(strings.TrimSuffix(base, filepath.Ext(base)), 200)
+	if _, err := a.store.AddPhoto(ctx, a.pond, a.author, &pb.Photo{Caption: caption}, data); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	fmt.Fprintf(a.out, "%s: picture of %s bytes; it is sent once nothing else waits\n", name, number(float64(len(data)), 0))
+	return nil
 }
 
 func (a *adder) tell(problems []intake.Problem) {

@@ -14,6 +14,7 @@ import (
 
 func (m *Main) syncCommand() *cobra.Command {
 	var dir, target string
+	var hold bool
 	c := &cobra.Command{
 		Use:   "sync --store DIR --server HOST:PORT",
 		Short: "Send what this device holds and fetch what others sent",
@@ -24,11 +25,13 @@ func (m *Main) syncCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			store.HoldPhotos(hold)
 			return errors.Join(m.sync(c, store, target), store.Close())
 		},
 	}
 	c.Flags().StringVar(&dir, "store", "", "folder of the device's store")
 	c.Flags().StringVar(&target, "server", "", "address of the server, HOST:PORT")
+	c.Flags().BoolVar(&hold, "hold-photos", false, "keep pictures here for now, for instance on a metered network")
 	require(c, "store", "server")
 	return c
 }
@@ -58,6 +61,9 @@ func (m *Main) sync(c *cobra.Command, store *client.Client, target string) error
 func printResult(w io.Writer, r client.Result) {
 	fmt.Fprintf(w, "sent %s entries in %s bytes, fetched %s entries of others\n",
 		number(float64(r.PushedEntries), 0), number(float64(r.PushedBytes), 0), number(float64(r.PulledEntries), 0))
+	if r.PhotosSent > 0 {
+		fmt.Fprintf(w, "sent %d pictures, %s bytes\n", r.PhotosSent, number(float64(r.PhotoBytes), 0))
+	}
 	if r.PulledAside > 0 {
 		fmt.Fprintf(w, "%d blocks contradict what this device holds; see status\n", r.PulledAside)
 	}

@@ -410,7 +410,7 @@ func TestResolve(t *testing.T) {
 func TestRuleOf_EveryKindOfTheSchema(t *testing.T) {
 	t.Parallel()
 	want := map[protoreflect.Name]Rule{
-		"pond": {ByField: true}, "visit": {ByField: true},
+		"pond": {ByField: true}, "visit": {ByField: true}, "photo": {ByField: true},
 		"shoreline": {}, "pass": {}, "correction": {}, "plan": {}, "transect": {},
 		"mast_site": {NoWinner: true}, "equipment_choice": {NoWinner: true},
 		"reading": {}, "service": {}, "as_built": {},

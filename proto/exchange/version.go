@@ -35,6 +35,7 @@ const (
 	kindPlan       = 23
 	kindTransect   = 28
 
+	kindPhoto   = 40
 	kindReading = 33
 	kindService = 34
 	kindAsBuilt = 35
@@ -46,14 +47,14 @@ type Rule struct {
 	NoWinner bool // safety-relevant: in a conflict nothing may be worked out from it
 }
 
-// RuleOf returns the rule of a kind. A pond and a visit are lists of facts that
-// stand by themselves. All others are one value: half of one position and half of
+// RuleOf returns the rule of a kind. A pond, a visit and what is said of a photo are
+// lists of facts that stand by themselves. All others are one value: half of one position and half of
 // another is a place where nobody stood. Where the panels and the compressor stand
 // and what machines there are can hurt someone, a profile and an approval decide
 // what is switched on, and a kind that this revision does not know might.
 func RuleOf(kind protowire.Number) Rule {
 	switch kind {
-	case kindPond, kindVisit:
+	case kindPond, kindVisit, kindPhoto:
 		return Rule{ByField: true}
 	case kindShoreline, kindPass, kindCorrection, kindPlan, kindTransect, kindReading, kindService, kindAsBuilt:
 		return Rule{}

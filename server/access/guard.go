@@ -50,6 +50,9 @@ var rules = map[string]rule{
 	pb.SyncService_Push_FullMethodName: {roles: writers, expired: true, shutOut: true},
 	pb.SyncService_Pull_FullMethodName: {roles: readers},
 
+	pb.PhotoService_SendPhoto_FullMethodName:  {roles: writers},
+	pb.PhotoService_FetchPhoto_FullMethodName: {roles: readers},
+
 	pb.SurveyService_ListPonds_FullMethodName:        {roles: readers},
 	pb.SurveyService_Measure_FullMethodName:          {roles: readers},
 	pb.SurveyService_CompareSurveys_FullMethodName:   {roles: readers},

@@ -97,6 +97,12 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	unary(pb.SurveyService_Guess_FullMethodName, err)
 	_, err = survey.ProposeTransects(ctx, &pb.ProposeTransectsRequest{PondId: heron[:]})
 	unary(pb.SurveyService_ProposeTransects_FullMethodName, err)
+	_, err = survey.CompareSurveys(ctx, &pb.CompareSurveysRequest{PondId: heron[:]})
+	unary(pb.SurveyService_CompareSurveys_FullMethodName, err)
+	_, err = survey.ReadStages(ctx, &pb.ReadStagesRequest{PondId: heron[:]})
+	unary(pb.SurveyService_ReadStages_FullMethodName, err)
+	_, err = survey.MeasurePart(ctx, &pb.MeasurePartRequest{PondId: heron[:]})
+	unary(pb.SurveyService_MeasurePart_FullMethodName, err)
 	_, err = healthpb.NewHealthClient(conn).Check(ctx, &healthpb.HealthCheckRequest{})
 	unary(healthpb.Health_Check_FullMethodName, err)
 	_, err = healthpb.NewHealthClient(conn).List(ctx, &healthpb.HealthListRequest{})
@@ -142,6 +148,14 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	unary(pb.CareService_Treatment_FullMethodName, err)
 	_, err = care.Stocking(ctx, &pb.StockingRequest{PondId: heron[:]})
 	unary(pb.CareService_Stocking_FullMethodName, err)
+	send, err := pb.NewPhotoServiceClient(conn).SendPhoto(ctx)
+	if err == nil {
+		_ = send.Send(&pb.SendPhotoRequest{PondId: heron[:], Sha256: make([]byte, 32), SizeBytes: 1})
+		_ = send.CloseSend()
+	}
+	out[pb.PhotoService_SendPhoto_FullMethodName] = first(send, err)
+	fetch, err := pb.NewPhotoServiceClient(conn).FetchPhoto(ctx, &pb.FetchPhotoRequest{PondId: heron[:], Sha256: make([]byte, 32)})
+	out[pb.PhotoService_FetchPhoto_FullMethodName] = first(fetch, err)
 	watch, err := healthpb.NewHealthClient(conn).Watch(ctx, &healthpb.HealthCheckRequest{})
 	out[healthpb.Health_Watch_FullMethodName] = first(watch, err)
 
@@ -194,6 +208,11 @@ func TestRoles_EveryMethod(t *testing.T) {
 		pb.SurveyService_ListSoundings_FullMethodName:    "rcda",
 		pb.SurveyService_Guess_FullMethodName:            "rcda",
 		pb.SurveyService_ProposeTransects_FullMethodName: "rcda",
+		pb.SurveyService_CompareSurveys_FullMethodName:   "rcda",
+		pb.SurveyService_ReadStages_FullMethodName:       "rcda",
+		pb.SurveyService_MeasurePart_FullMethodName:      "rcda",
+		pb.PhotoService_SendPhoto_FullMethodName:         "cda",
+		pb.PhotoService_FetchPhoto_FullMethodName:        "rcda",
 		pb.PlanService_Propose_FullMethodName:            "rda",
 		pb.PlanService_Evaluate_FullMethodName:           "rda",
 		pb.PlanService_SavePlan_FullMethodName:           "da",

@@ -110,6 +110,11 @@ const (
 	// Soundings and shoreline belong to different water levels, and no points fix
 	// the bank between them. FAILED_PRECONDITION.
 	Reason_REASON_LEVELS_APART Reason = 50
+	// No such picture in this pond, or not all of it was sent yet. NOT_FOUND.
+	Reason_REASON_PHOTO_NOT_FOUND Reason = 60
+	// What was sent is not the picture that its hash names; it was thrown away and can
+	// be sent again. INVALID_ARGUMENT.
+	Reason_REASON_PHOTO_CORRUPT Reason = 61
 )
 
 // Enum value maps for Reason.
@@ -152,6 +157,8 @@ var (
 		42: "REASON_APPROVAL_RACE",
 		43: "REASON_REASON_NEEDED",
 		50: "REASON_LEVELS_APART",
+		60: "REASON_PHOTO_NOT_FOUND",
+		61: "REASON_PHOTO_CORRUPT",
 	}
 	Reason_value = map[string]int32{
 		"REASON_UNSPECIFIED":         0,
@@ -191,6 +198,8 @@ var (
 		"REASON_APPROVAL_RACE":       42,
 		"REASON_REASON_NEEDED":       43,
 		"REASON_LEVELS_APART":        50,
+		"REASON_PHOTO_NOT_FOUND":     60,
+		"REASON_PHOTO_CORRUPT":       61,
 	}
 )
 
@@ -225,7 +234,7 @@ var File_pondwright_v1_reasons_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\n" +
-	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xdf\a\n" +
+	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\x95\b\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fREASON_INTERNAL\x10\x01\x12\x18\n" +
@@ -264,7 +273,9 @@ const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\x13REASON_PLAN_CHANGED\x10)\x12\x18\n" +
 	"\x14REASON_APPROVAL_RACE\x10*\x12\x18\n" +
 	"\x14REASON_REASON_NEEDED\x10+\x12\x17\n" +
-	"\x13REASON_LEVELS_APART\x102B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\x13REASON_LEVELS_APART\x102\x12\x1a\n" +
+	"\x16REASON_PHOTO_NOT_FOUND\x10<\x12\x18\n" +
+	"\x14REASON_PHOTO_CORRUPT\x10=B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_reasons_proto_rawDescOnce sync.Once

@@ -119,6 +119,7 @@ type Record struct {
 	//	*Record_Service
 	//	*Record_AsBuilt
 	//	*Record_PlanApproval
+	//	*Record_Photo
 	Kind          isRecord_Kind `protobuf_oneof:"kind"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -338,6 +339,15 @@ func (x *Record) GetPlanApproval() *PlanApproval {
 	return nil
 }
 
+func (x *Record) GetPhoto() *Photo {
+	if x != nil {
+		if x, ok := x.Kind.(*Record_Photo); ok {
+			return x.Photo
+		}
+	}
+	return nil
+}
+
 type isRecord_Kind interface {
 	isRecord_Kind()
 }
@@ -417,6 +427,11 @@ type Record_PlanApproval struct {
 	PlanApproval *PlanApproval `protobuf:"bytes,36,opt,name=plan_approval,json=planApproval,proto3,oneof"`
 }
 
+type Record_Photo struct {
+	// A picture.
+	Photo *Photo `protobuf:"bytes,40,opt,name=photo,proto3,oneof"`
+}
+
 func (*Record_Pond) isRecord_Kind() {}
 
 func (*Record_Shoreline) isRecord_Kind() {}
@@ -447,14 +462,16 @@ func (*Record_AsBuilt) isRecord_Kind() {}
 
 func (*Record_PlanApproval) isRecord_Kind() {}
 
+func (*Record_Photo) isRecord_Kind() {}
+
 var File_pondwright_v1_record_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_record_proto_rawDesc = "" +
 	"\n" +
-	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/transect.proto\x1a\x1apondwright/v1/upkeep.proto\x1a\x19pondwright/v1/visit.proto\x1a\x18pondwright/v1/zone.proto\"E\n" +
+	"\x1apondwright/v1/record.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x1dpondwright/v1/equipment.proto\x1a\x18pondwright/v1/mast.proto\x1a\x19pondwright/v1/photo.proto\x1a\x18pondwright/v1/plan.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1cpondwright/v1/transect.proto\x1a\x1apondwright/v1/upkeep.proto\x1a\x19pondwright/v1/visit.proto\x1a\x18pondwright/v1/zone.proto\"E\n" +
 	"\bEntryRef\x12\x1e\n" +
 	"\x06log_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x05logId\x12\x19\n" +
-	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xa6\b\n" +
+	"\x03seq\x18\x02 \x01(\x04B\a\xbaH\x042\x02(\x01R\x03seq\"\xd4\b\n" +
 	"\x06Record\x12$\n" +
 	"\trecord_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\brecordId\x12\x10\n" +
 	"\x03hlc\x18\x02 \x01(\x04R\x03hlc\x12\x1f\n" +
@@ -479,7 +496,8 @@ const file_pondwright_v1_record_proto_rawDesc = "" +
 	"\areading\x18! \x01(\v2\x16.pondwright.v1.ReadingH\x00R\areading\x122\n" +
 	"\aservice\x18\" \x01(\v2\x16.pondwright.v1.ServiceH\x00R\aservice\x123\n" +
 	"\bas_built\x18# \x01(\v2\x16.pondwright.v1.AsBuiltH\x00R\aasBuilt\x12B\n" +
-	"\rplan_approval\x18$ \x01(\v2\x1b.pondwright.v1.PlanApprovalH\x00R\fplanApprovalB\r\n" +
+	"\rplan_approval\x18$ \x01(\v2\x1b.pondwright.v1.PlanApprovalH\x00R\fplanApproval\x12,\n" +
+	"\x05photo\x18( \x01(\v2\x14.pondwright.v1.PhotoH\x00R\x05photoB\r\n" +
 	"\x04kind\x12\x05\xbaH\x02\b\x01B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
@@ -514,6 +532,7 @@ var file_pondwright_v1_record_proto_goTypes = []any{
 	(*Service)(nil),               // 15: pondwright.v1.Service
 	(*AsBuilt)(nil),               // 16: pondwright.v1.AsBuilt
 	(*PlanApproval)(nil),          // 17: pondwright.v1.PlanApproval
+	(*Photo)(nil),                 // 18: pondwright.v1.Photo
 }
 var file_pondwright_v1_record_proto_depIdxs = []int32{
 	2,  // 0: pondwright.v1.Record.recorded_at:type_name -> google.protobuf.Timestamp
@@ -533,11 +552,12 @@ var file_pondwright_v1_record_proto_depIdxs = []int32{
 	15, // 14: pondwright.v1.Record.service:type_name -> pondwright.v1.Service
 	16, // 15: pondwright.v1.Record.as_built:type_name -> pondwright.v1.AsBuilt
 	17, // 16: pondwright.v1.Record.plan_approval:type_name -> pondwright.v1.PlanApproval
-	17, // [17:17] is the sub-list for method output_type
-	17, // [17:17] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	18, // 17: pondwright.v1.Record.photo:type_name -> pondwright.v1.Photo
+	18, // [18:18] is the sub-list for method output_type
+	18, // [18:18] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_record_proto_init() }
@@ -548,6 +568,7 @@ func file_pondwright_v1_record_proto_init() {
 	file_pondwright_v1_approval_proto_init()
 	file_pondwright_v1_equipment_proto_init()
 	file_pondwright_v1_mast_proto_init()
+	file_pondwright_v1_photo_proto_init()
 	file_pondwright_v1_plan_proto_init()
 	file_pondwright_v1_pond_proto_init()
 	file_pondwright_v1_transect_proto_init()
@@ -570,6 +591,7 @@ func file_pondwright_v1_record_proto_init() {
 		(*Record_Service)(nil),
 		(*Record_AsBuilt)(nil),
 		(*Record_PlanApproval)(nil),
+		(*Record_Photo)(nil),
 	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
