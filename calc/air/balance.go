@@ -170,6 +170,9 @@ func (s *system) balance(shares []float64, total float64) (Balance, error) {
 			v.Needed = unit.PascalsGauge(needed - s.sitePa)
 			v.Drop = unit.PascalsGauge(manifold - needed)
 			v.Cv = Cv(unit.KilogramsPerSecond(m), unit.Pascals(manifold), unit.Pascals(needed), unit.Kelvin(s.lines[i].temperature))
+			if v.Cv > maxCv {
+				v.Cv = 0 // a drop too small to set
+			}
 		}
 		b.Valves = append(b.Valves, v)
 	}

@@ -7,6 +7,9 @@ import (
 	"pondwright/calc/unit"
 )
 
+// maxCv is the largest flow coefficient of a balancing valve.
+const maxCv = 1e4
+
 // Run is one hose from the manifold to its diffuser.
 type Run struct {
 	Name string
@@ -39,7 +42,7 @@ func (r Run) check() error {
 	if err := unit.CheckRange("check valve (Pa)", float64(r.Crack), 0, 1e6, "check valves for air"); err != nil {
 		return err
 	}
-	if err := unit.CheckRange("valve Cv", r.ValveCv, 0, 1e4, "balancing valves"); err != nil {
+	if err := unit.CheckRange("valve Cv", r.ValveCv, 0, maxCv, "balancing valves"); err != nil {
 		return err
 	}
 	return r.Diffuser.check()

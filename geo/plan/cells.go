@@ -17,9 +17,10 @@ const mostCells = 4000
 
 // patches merges the bed's cells into square patches of water, none of which
 // reaches across land.
-func patches(b *bed.Bed, crosses func(a, b plane.Point) bool) []site.Cell {
+func (in Input) patches() []site.Cell {
+	b, crosses := in.bedOf(), in.Shore.Crosses
 	cells := slices.DeleteFunc(slices.Clone(b.Cells()), func(c bed.Cell) bool { return !(c.AreaM2 > 0) })
-	merge := math.Ceil(math.Sqrt(float64(len(cells)) / mostCells))
+	merge := math.Ceil(math.Sqrt(float64(len(cells)) / float64(cmp.Or(in.mostPatches, mostCells))))
 	widthM := max(merge, 1) * b.Diagnostics().SpacingM
 	type key struct{ j, i int }
 	at := func(p plane.Point) key {

@@ -7,7 +7,19 @@ import (
 )
 
 // Patches cuts the input's water for the search of sites.
-func (in Input) Patches() []site.Cell { return patches(in.bedOf(), in.Shore.Crosses) }
+func (in Input) Patches() []site.Cell { return in.patches() }
+
+// Coarse returns the input with few patches, quick to choose among.
+func (in Input) Coarse() Input {
+	in.mostPatches = 900
+	return in
+}
+
+// Fine is the way back.
+func (in Input) Fine() Input {
+	in.mostPatches = 0
+	return in
+}
 
 // Sites returns the sketched sites of n diffusers, fewer where they do not fit.
 func (p *Prepared) Sites(n int) []plane.Point {

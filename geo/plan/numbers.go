@@ -35,11 +35,9 @@ func (s *search) numbers(best *fed) ([]Number, error) {
 		}
 		l, gap := &best.layout, best.layout.Gap
 		if n != len(best.diffusers) {
-			sketch, room := s.field.Sketch(n)
-			if !room {
+			if l, gap = s.sketch(n), 1; l == nil {
 				break
 			}
-			l, gap = s.measured(sketch), 1
 		}
 		row, err := s.number(l, best.machines)
 		if err != nil {
@@ -49,6 +47,17 @@ func (s *search) numbers(best *fed) ([]Number, error) {
 		out = append(out, row)
 	}
 	return out, nil
+}
+
+// sketch returns sites for n diffusers without a proof, nil where they do not fit.
+func (s *search) sketch(n int) *site.Layout {
+	return s.layouts.sketch(n, func() *site.Layout {
+		l, room := s.field.Sketch(n)
+		if !room {
+			return nil
+		}
+		return s.measured(l)
+	})
 }
 
 func (s *search) number(l *site.Layout, machines int) (Number, error) {

@@ -84,6 +84,8 @@ type Input struct {
 	// cannot serve.
 	MoreMasts []s2.LatLng
 
+	mostPatches int // among which sites are chosen; 0: mostCells
+
 	Power     *Power     // what drives the machines; nil: a whole day of running, unverified
 	Structure *Structure // what holds the panels; nil: every part of it a default
 	Levels    Levels

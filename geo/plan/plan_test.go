@@ -683,7 +683,7 @@ func TestPropose_Assumptions(t *testing.T) {
 func TestPatches_HoldAllWater(t *testing.T) {
 	t.Parallel()
 	for name, pond := range map[string]*testPond{"island": islet(t), "twins": twins(t)} {
-		cells := pond.input(1).Patches()
+		cells := pond.input(1).Fine().Patches()
 		var areaM2, volumeM3 float64
 		for _, c := range cells {
 			areaM2 += c.AreaM2

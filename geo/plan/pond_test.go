@@ -53,7 +53,7 @@ func (p *testPond) vary(t testing.TB, vary func(*plan.Input)) (plan.Input, *plan
 func (p *testPond) input(machines int) plan.Input {
 	e := plan.DefaultEquipment()
 	e.Machines = machines
-	return plan.Input{Survey: p.report, Shore: p.shore, Mast: p.mast, Equipment: e}
+	return plan.Input{Survey: p.report, Shore: p.shore, Mast: p.mast, Equipment: e}.Coarse()
 }
 
 func (p *testPond) measure(readings []survey.Reading) error {

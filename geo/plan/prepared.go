@@ -88,7 +88,7 @@ func (p *Prepared) With(vary func(*Input)) (*Prepared, error) {
 // sameSites reports whether two inputs have the same sites to choose among.
 func sameSites(a, b Input) bool {
 	return a.Survey != nil && b.Survey != nil && a.Survey.Bed == b.Survey.Bed && a.Shore == b.Shore &&
-		a.Equipment.OffBottom == b.Equipment.OffBottom && a.Mast == b.Mast && slices.Equal(a.MoreMasts, b.MoreMasts) &&
+		a.Equipment.OffBottom == b.Equipment.OffBottom && a.mostPatches == b.mostPatches && a.Mast == b.Mast && slices.Equal(a.MoreMasts, b.MoreMasts) &&
 		slices.Equal(a.Pins, b.Pins) && slices.Equal(a.Bans, b.Bans) &&
 		slices.EqualFunc(a.Zones, b.Zones, func(y, z Zone) bool {
 			return y.Kind == z.Kind && y.Name == z.Name && y.Area == z.Area && y.Margin == z.Margin && slices.Equal(y.Points, z.Points)
@@ -119,7 +119,7 @@ func (p *Prepared) prepare(progress Progress) error {
 	p.start.Entry = f.stations[0].entry
 	p.s = &search{
 		run: secondsPerDay,
-		in:  p.in, feeder: f, layouts: &layouts{found: make(map[int]*site.Layout)}, progress: progress,
+		in:  p.in, feeder: f, layouts: newLayouts(), progress: progress,
 		deepest: p.in.bedOf().Curve().MaxDepth() - p.in.Equipment.OffBottom,
 		more:    p.another,
 	}
@@ -166,7 +166,7 @@ func (p *Prepared) station(i int, mast plane.Point) (*station, error) {
 
 // field prepares the choice of sites.
 func (p *Prepared) field(water *route.Map, progress Progress) error {
-	cells := patches(p.in.bedOf(), p.in.Shore.Crosses)
+	cells := p.in.patches()
 	p.bar(cells)
 	problem := site.Problem{Cells: cells, Water: water, HeightOffBottom: p.in.Equipment.OffBottom}
 	frame := p.in.Shore.Frame()

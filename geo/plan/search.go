@@ -30,6 +30,22 @@ type search struct {
 type layouts struct {
 	mu    sync.Mutex
 	found map[int]*site.Layout // by number of diffusers, nil where they do not fit
+	drawn map[int]*site.Layout // the same, sketched
+}
+
+func newLayouts() *layouts {
+	return &layouts{found: make(map[int]*site.Layout), drawn: make(map[int]*site.Layout)}
+}
+
+// sketch returns a layout of n diffusers without a proof, nil where they do not
+// fit.
+func (ls *layouts) sketch(n int, find func() *site.Layout) *site.Layout {
+	ls.mu.Lock()
+	defer ls.mu.Unlock()
+	if _, ok := ls.drawn[n]; !ok {
+		ls.drawn[n] = find()
+	}
+	return ls.drawn[n]
 }
 
 // get returns the layout of n diffusers, made by find when it is asked for first.
@@ -273,17 +289,25 @@ func (s *search) climb(machines int, best *fed) (*fed, error) {
 // equally, at least what each diffuser can use. It is zero where no air would do.
 func (s *search) needed(l *site.Layout) unit.StdCubicMetersPerSecond {
 	lo, hi := leastAir, creditedAir
-	if s.liftM3S(l, hi) < s.targetM3S() {
+	short := func(each float64) float64 { return s.targetM3S() - s.liftM3S(l, each) }
+	shortLo, shortHi := short(lo), short(hi)
+	if shortHi > 0 {
 		return 0
 	}
-	if s.liftM3S(l, lo) >= s.targetM3S() {
+	if shortLo <= 0 {
 		hi = lo
 	}
-	for hi-lo > 1e-6 {
-		if mid := (lo + hi) / 2; s.liftM3S(l, mid) >= s.targetM3S() {
-			hi = mid
+	// Lift grows ever more slowly with air, so a chord meets the target beyond it:
+	// the high end comes down chord by chord, and halving keeps the low end moving.
+	for k := 0; hi-lo > 1e-5; k++ {
+		mid := (lo + hi) / 2
+		if k%2 == 0 {
+			mid = min(max(lo+(hi-lo)*shortLo/(shortLo-shortHi), lo+5e-6), hi-5e-6)
+		}
+		if v := short(mid); v <= 0 {
+			hi, shortHi = mid, v
 		} else {
-			lo = mid
+			lo, shortLo = mid, v
 		}
 	}
 	return unit.SCFM(hi * float64(len(l.Sites)))
