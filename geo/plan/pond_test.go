@@ -1,19 +1,16 @@
 package plan_test
 
 import (
-	"encoding/csv"
-	"encoding/json"
 	"math"
 	"os"
-	"path/filepath"
-	"strconv"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/golang/geo/s2"
 
-	"pondwright/calc/unit"
+	"pondwright/geo/bed"
+	"pondwright/geo/internal/known"
 	"pondwright/geo/plan"
 	"pondwright/geo/plane"
 	"pondwright/geo/shore"
@@ -56,11 +53,14 @@ func (p *testPond) input(machines int) plan.Input {
 	return plan.Input{Survey: p.report, Shore: p.shore, Mast: p.mast, Equipment: e}.Coarse()
 }
 
-func (p *testPond) measure(readings []survey.Reading) error {
-	var err error
-	if p.report, err = survey.Measure(survey.Input{Shore: p.shore, Readings: readings}, nil); err != nil {
+// measure infers the bed on a coarse grid, which is quick and good enough to plan
+// for.
+func (p *testPond) measure(soundings []bed.Sounding) error {
+	b, err := bed.Estimate(p.shore, soundings, bed.Options{SpacingM: math.Sqrt(float64(p.shore.Area()) / 2500)})
+	if err != nil {
 		return err
 	}
+	p.report = &survey.Report{Bed: b, Area: b.Area(), Volume: b.Volume(), MeanDepth: b.MeanDepth(), MaxDepth: b.MaxDepth()}
 	deepest := 0
 	depthsM := p.report.Bed.DepthsM()
 	for v, d := range depthsM {
@@ -105,19 +105,19 @@ func sounded(outer []s2.LatLng, islands [][]s2.LatLng, spacingM float64, depthM 
 		lo = plane.Point{X: min(lo.X, q.X), Y: min(lo.Y, q.Y)}
 		hi = plane.Point{X: max(hi.X, q.X), Y: max(hi.Y, q.Y)}
 	}
-	var readings []survey.Reading
+	var soundings []bed.Sounding
 	clock := time.Date(2026, 6, 9, 14, 0, 0, 0, time.UTC)
 	for y := lo.Y + spacingM/2; y < hi.Y; y += spacingM {
 		for x := lo.X; x < hi.X; x += 2 {
 			clock = clock.Add(time.Second)
 			if q := (plane.Point{X: x, Y: y}); s.Contains(q) && depthM(q) > 0.05 {
-				readings = append(readings, survey.Reading{At: s.Frame().ToLatLng(q), Depth: unit.Meters(depthM(q)), Time: clock, Seq: int64(len(readings) + 1)})
+				soundings = append(soundings, bed.Sounding{At: q, DepthM: depthM(q), Time: clock, Seq: int64(len(soundings) + 1)})
 			}
 		}
 		clock = clock.Add(time.Minute)
 	}
 	p := &testPond{shore: s}
-	return p, p.measure(readings)
+	return p, p.measure(soundings)
 }
 
 // once measures a pond when it is first asked for.
@@ -142,55 +142,14 @@ var surveyed = map[string]func(testing.TB) *testPond{
 }
 
 func load(name string) (*testPond, error) {
-	dir := filepath.Join("..", "bed", "testdata", name)
-	data, err := os.ReadFile(filepath.Join(dir, "shoreline.geojson"))
+	of, err := known.Load(os.DirFS(known.Dir), name)
 	if err != nil {
 		return nil, err
 	}
-	var doc struct {
-		Features []struct {
-			Geometry struct {
-				Coordinates [][][2]float64 `json:"coordinates"`
-			} `json:"geometry"`
-		} `json:"features"`
+	p := &testPond{shore: of.Shore}
+	var soundings []bed.Sounding
+	for _, s := range of.Soundings {
+		soundings = append(soundings, bed.Sounding{At: p.shore.Frame().ToPlane(s.At), DepthM: s.DepthM, Time: s.Time, Seq: s.Seq})
 	}
-	if err := json.Unmarshal(data, &doc); err != nil {
-		return nil, err
-	}
-	var rings [][]s2.LatLng
-	for _, corners := range doc.Features[0].Geometry.Coordinates {
-		var r []s2.LatLng
-		for _, c := range corners {
-			r = append(r, s2.LatLngFromDegrees(c[1], c[0]))
-		}
-		rings = append(rings, r)
-	}
-	p := new(testPond)
-	if p.shore, err = shore.New(rings[0], rings[1:]); err != nil {
-		return nil, err
-	}
-	f, err := os.Open(filepath.Join(dir, "soundings.csv"))
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		return nil, err
-	}
-	var readings []survey.Reading
-	for i, row := range rows[1:] {
-		at, err := time.Parse(time.RFC3339, row[0])
-		if err != nil {
-			return nil, err
-		}
-		var v [3]float64
-		for k := range v {
-			if v[k], err = strconv.ParseFloat(row[k+1], 64); err != nil {
-				return nil, err
-			}
-		}
-		readings = append(readings, survey.Reading{At: s2.LatLngFromDegrees(v[0], v[1]), Depth: unit.Meters(v[2]), Time: at, Seq: int64(i + 1)})
-	}
-	return p, p.measure(readings)
+	return p, p.measure(soundings)
 }

@@ -1,66 +1,26 @@
 package route
 
 import (
-	"encoding/json"
 	"math"
 	"os"
-	"path/filepath"
 	"testing"
 
-	"github.com/golang/geo/s2"
-
+	"pondwright/geo/internal/known"
 	"pondwright/geo/plane"
 	"pondwright/geo/shore"
 )
-
-// readShore reads the outline of one of the test ponds beside geo/bed.
-func readShore(t testing.TB, name string) *shore.Shore {
-	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", "bed", "testdata", name, "shoreline.geojson"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	type geometry struct {
-		Coordinates [][][]float64
-	}
-	var file struct {
-		geometry
-		Geometry *geometry
-		Features []struct{ Geometry geometry }
-	}
-	if err := json.Unmarshal(text, &file); err != nil {
-		t.Fatal(err)
-	}
-	rings := file.Coordinates
-	switch {
-	case file.Geometry != nil:
-		rings = file.Geometry.Coordinates
-	case len(file.Features) == 1:
-		rings = file.Features[0].Geometry.Coordinates
-	}
-	var lls [][]s2.LatLng
-	for _, ring := range rings {
-		var ll []s2.LatLng
-		for _, p := range ring {
-			ll = append(ll, s2.LatLngFromDegrees(p[1], p[0]))
-		}
-		lls = append(lls, ll)
-	}
-	s, err := shore.New(lls[0], lls[1:])
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
 
 // TestTestPonds lays hoses all over ponds of 5 to 60 acres from a mast 15 m back
 // from the bank, and compares a few with the plain visibility graph.
 func TestTestPonds(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"O1_bowl", "O2_valley20", "O3_arms30", "O4_dense60"} {
+	for _, name := range known.Names() {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			s := readShore(t, name)
+			s, err := known.Outline(os.DirFS(known.Dir), name)
+			if err != nil {
+				t.Fatal(err)
+			}
 			m := mustMap(t, s)
 			_, bank := s.Nearest(plane.Point{X: 5, Y: 3})
 			mast := bank.Add(offBank(s, bank).Scale(15))

@@ -1,16 +1,11 @@
 package site
 
 import (
-	"encoding/csv"
-	"encoding/json"
 	"math"
 	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
-	"github.com/golang/geo/s2"
-
+	"pondwright/geo/internal/known"
 	"pondwright/geo/plane"
 	"pondwright/geo/route"
 	"pondwright/geo/shore"
@@ -21,43 +16,16 @@ import (
 // among layouts, not to measure.
 func readPond(t testing.TB, name string) Problem {
 	t.Helper()
-	dir := filepath.Join("..", "bed", "testdata", name)
-	text, err := os.ReadFile(filepath.Join(dir, "shoreline.geojson"))
+	of, err := known.Load(os.DirFS(known.Dir), name)
 	if err != nil {
 		t.Fatal(err)
 	}
-	type geometry struct{ Coordinates [][][]float64 }
-	var file struct {
-		geometry
-		Geometry *geometry
-		Features []struct{ Geometry geometry }
-	}
-	if err := json.Unmarshal(text, &file); err != nil {
-		t.Fatal(err)
-	}
-	switch {
-	case file.Geometry != nil:
-		file.geometry = *file.Geometry
-	case len(file.Features) == 1:
-		file.geometry = file.Features[0].Geometry
-	}
-	var rings [][]s2.LatLng
-	for _, ring := range file.Coordinates {
-		var ll []s2.LatLng
-		for _, p := range ring {
-			ll = append(ll, s2.LatLngFromDegrees(p[1], p[0]))
-		}
-		rings = append(rings, ll)
-	}
-	outline, err := shore.New(rings[0], rings[1:])
-	if err != nil {
-		t.Fatal(err)
-	}
+	outline := of.Shore
 	water, err := route.New(outline, route.DefaultClearance)
 	if err != nil {
 		t.Fatal(err)
 	}
-	depthM := between(outline, readDepths(t, filepath.Join(dir, "truth_checkpoints.csv"), outline.Frame()))
+	depthM := between(outline, of.Checks)
 	h := math.Sqrt(float64(outline.Area()) / 3000)
 	prob := Problem{Water: water, HeightOffBottom: 0.3}
 	lo, hi := outline.Bounds()
@@ -76,38 +44,9 @@ func readPond(t testing.TB, name string) Problem {
 	return prob
 }
 
-type sounding struct {
-	at     plane.Point
-	depthM float64
-}
-
-func readDepths(t testing.TB, path string, f plane.Frame) []sounding {
-	t.Helper()
-	file, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var list []sounding
-	for _, row := range rows[1:] {
-		var v [3]float64
-		for k := range v {
-			if v[k], err = strconv.ParseFloat(row[k], 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		list = append(list, sounding{f.ToPlane(s2.LatLngFromDegrees(v[0], v[1])), v[2]})
-	}
-	return list
-}
-
 // between weighs depths by the inverse fourth power of the distance, with depth
 // zero at the shore.
-func between(s *shore.Shore, list []sounding) func(plane.Point) float64 {
+func between(s *shore.Shore, list []known.Check) func(plane.Point) float64 {
 	weight := func(r2 float64) float64 { return 1 / ((r2 + 1) * (r2 + 1)) }
 	return func(p plane.Point) float64 {
 		if !s.Contains(p) {
@@ -116,9 +55,9 @@ func between(s *shore.Shore, list []sounding) func(plane.Point) float64 {
 		shoreM, _ := s.Nearest(p)
 		sum, sumM := weight(shoreM*shoreM), 0.0
 		for _, q := range list {
-			d := q.at.Sub(p)
+			d := q.At.Sub(p)
 			w := weight(d.Dot(d))
-			sum, sumM = sum+w, sumM+w*q.depthM
+			sum, sumM = sum+w, sumM+w*q.DepthM
 		}
 		return sumM / sum
 	}
@@ -126,7 +65,7 @@ func between(s *shore.Shore, list []sounding) func(plane.Point) float64 {
 
 func TestTestPonds_Gaps(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"O1_bowl", "O2_valley20", "O3_arms30", "O4_dense60"} {
+	for _, name := range known.Names() {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			f := mustField(t, readPond(t, name))
