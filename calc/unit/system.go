@@ -107,6 +107,39 @@ func (u System) Mass(m Kilograms) string {
 	return Decimal(m.Pounds(), 1) + " lb"
 }
 
+// Wind prints a speed of wind.
+func (u System) Wind(v MetersPerSecond) string {
+	if u == SI {
+		return Decimal(float64(v), 1) + " m/s"
+	}
+	return Decimal(v.MPH(), 0) + " mph"
+}
+
+// Temperature prints a temperature.
+func (u System) Temperature(t Kelvin) string {
+	if u == SI {
+		return Decimal(t.Celsius(), 0) + " °C"
+	}
+	return Decimal(t.Fahrenheit(), 0) + " °F"
+}
+
+// Fill prints an amount of concrete or soil.
+func (u System) Fill(v CubicMeters) string {
+	if u == SI {
+		return Decimal(float64(v), 2) + " m³"
+	}
+	return Decimal(v.CubicFeet(), 1) + " ft³"
+}
+
+// Panel prints the area of panels.
+func (u System) Panel(a SquareMeters) string {
+	if u == SI {
+		return Decimal(float64(a), 2) + " m²"
+	}
+	foot := float64(Feet(1))
+	return Decimal(float64(a)/(foot*foot), 1) + " ft²"
+}
+
 // Both prints a quantity in the chosen units with the other beside it.
 func (u System) Both(text func(System) string) string {
 	return text(u) + " (" + text(!u) + ")"

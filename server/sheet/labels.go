@@ -16,7 +16,7 @@ func (b *book) labels() {
 	}
 	b.open("Labels for the hoses", true)
 	b.para("Cut along the lines, cover with clear tape, and fix one to each end of the run before it is laid.")
-	const columns, h = 3, 25.0
+	const columns, h = 2, 25.0
 	w := b.width() / columns
 	for k := range 2 * n {
 		column := k % columns

@@ -29,7 +29,8 @@ type Job struct {
 	Version            *pb.PlanVersion // what became of it, if it was saved
 	Survey             *survey.Report
 	Shore              *shore.Shore
-	Surveyed           time.Time // of the newest sounding, where the plan does not say
+	Start              *pb.StartUpResponse // of the first start, if it was worked out
+	Surveyed           time.Time           // of the newest sounding, where the plan does not say
 	Units              unit.System
 	Format             Format // zero is Letter
 	Prices             plan.Prices
@@ -128,6 +129,7 @@ func (b *book) sheets() []*draw.Picture {
 	b.places()
 	b.boatWork()
 	b.labels()
+	b.start()
 	b.logs()
 	return b.finish(b.frame())
 }

@@ -287,6 +287,33 @@ func TestPapers_Standing(t *testing.T) {
 	}
 }
 
+func TestPapers_FirstStart(t *testing.T) {
+	t.Parallel()
+	j := testJob(t)
+	if pages, _ := read(t, usualPapers(t)[sheet.SheetsName]); strings.Contains(squeeze(strings.Join(pages, "")), squeeze("First start")) {
+		t.Error("a start that nobody worked out has a page")
+	}
+	for way, want := range map[pb.StartWay][]string{
+		pb.StartWay_START_WAY_BY_DAYS: {"First start", "Run so long each day", "2026-06-12", "1 h 30 min", "6.2 mg/L", "4.0 mg/L", "3.0 mg/L", "W. Sedge"},
+		pb.StartWay_START_WAY_NOT_NOW: {"DO NOT SWITCH ON", "The profile is too old. To lift this: measure again"},
+	} {
+		j.Start = &pb.StartUpResponse{Way: way}
+		if way == pb.StartWay_START_WAY_NOT_NOW {
+			j.Start.Objections = []*pb.Objection{{Code: "PROFILE_TOO_OLD", Text: "the profile is too old", Remedy: "measure again"}}
+		} else {
+			j.Start.Days = []*pb.StartDay{{Day: "2026-06-12", RunS: 5400, ExpectedMgPerL: 6.2, StopMgPerL: 4, AbortMgPerL: 3}}
+			j.Start.Visits = []*pb.StartVisit{{Day: "2026-06-12", Person: "W. Sedge", What: "switch off"}}
+		}
+		pages, _ := read(t, papers(t, j)[sheet.SheetsName])
+		all := squeeze(strings.Join(pages, ""))
+		for _, w := range want {
+			if !strings.Contains(all, squeeze(w)) {
+				t.Errorf("%s: the sheets lack %q", way, w)
+			}
+		}
+	}
+}
+
 func TestPapers_OwnerPage(t *testing.T) {
 	t.Parallel()
 	j := testJob(t)
