@@ -69,7 +69,7 @@ func (m *Main) planCommand() *cobra.Command {
 			message.PlanId = digest.Short("P", planservice.Digest(message))
 			written, err := m.writePlan(out, sheet.Job{
 				Name: cmp.Or(name, files.name()), Plan: message, Survey: in.Survey, Shore: in.Shore,
-				Surveyed: files.surveyed, Format: paper.format(),
+				Surveyed: files.surveyed, Format: paper.format(), Prices: in.Prices,
 			})
 			if err != nil {
 				return err

@@ -34,6 +34,7 @@ func (b *book) air() {
 		}
 		b.station(name, st.GetCompressors(), st.GetAirM3PerS(), st.GetManifoldPressurePaGauge(), runs)
 	}
+	b.gauges()
 }
 
 func indices(n int) []int {

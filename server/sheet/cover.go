@@ -45,6 +45,7 @@ func (b *book) coverPages() {
 	for _, line := range Findings(b.Plan, b.Units) {
 		b.para(line)
 	}
+	b.refusals()
 	columns := []column{{head: "Input"}, {head: "Taken as", wraps: true}, {head: "How sure", wraps: true}}
 	if rows := b.assumptions(true); len(rows) > 0 {
 		b.head("Still default: nobody gave these")

@@ -2,9 +2,11 @@ package sheet
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
@@ -72,6 +74,9 @@ func (b *book) promise() string {
 		goes, provided = "would go", ", if the figures not settled yet turn out as taken"
 	}
 	out := fmt.Sprintf("Running %g hours a day, all of the water %s round about once in %s%s.", math.Round(10*b.Plan.GetRunHoursPerDay())/10, goes, days(1/t), provided)
+	if worst := b.Plan.GetSupply().GetWorstMonth(); worst >= 1 && worst <= 12 {
+		out += fmt.Sprintf(" Those are the hours of %s, the weakest month that counts; in the others it runs longer.", time.Month(worst))
+	}
 	if b.Plan.GetBindingConstraint() > pb.Plan_NONE {
 		out += fmt.Sprintf(" That is less often than the aim of %s.", everySoOften(b.Plan.GetTargetTurnoversPerDay()))
 	}
@@ -116,7 +121,12 @@ func (b *book) prices() {
 		each := b.Prices.List[i]
 		sum := each.Each * need.Quantity
 		total += sum
-		t.rows = append(t.rows, []string{need.Name, unit.Decimal(need.Quantity, 0) + " " + each.Unit, unit.Decimal(each.Each, 2), unit.Decimal(sum, 2)})
+		quantity, per, unitName := need.Quantity, each.Each, each.Unit
+		if unitName == "m" && b.Units == unit.US {
+			foot := float64(unit.Feet(1))
+			quantity, per, unitName = quantity/foot, per*foot, "ft"
+		}
+		t.rows = append(t.rows, []string{need.Name, unit.Decimal(quantity, 0) + " " + unitName, unit.Decimal(per, 2), unit.Decimal(sum, 2)})
 	}
 	if len(t.rows) == 0 {
 		return
@@ -137,15 +147,27 @@ func (b *book) prices() {
 
 // needs counts what a price list may name.
 func (b *book) needs() []plan.Item {
-	trench := 0.0
+	trenches := make(map[uint32]float64) // by station; all hoses of one share it
 	for _, d := range b.Plan.GetDiffusers() {
-		trench = max(trench, d.GetHose().GetTrenchM())
+		trenches[d.GetStation()] = max(trenches[d.GetStation()], d.GetHose().GetTrenchM())
+	}
+	trench := 0.0
+	for _, k := range slices.Sorted(maps.Keys(trenches)) {
+		trench += trenches[k]
+	}
+	s := b.Plan.GetSupply()
+	machine := plan.ItemCompressor
+	if s.GetSource() == pb.PowerSource_POWER_SOURCE_WIND {
+		machine = plan.ItemMill
 	}
 	return slices.DeleteFunc([]plan.Item{
 		{Name: plan.ItemDiffuser, Quantity: float64(len(b.Plan.GetDiffusers()))},
 		{Name: plan.ItemHose, Quantity: b.Plan.GetTotalHoseM()},
-		{Name: plan.ItemCompressor, Quantity: float64(b.Plan.GetCompressors())},
-		{Name: plan.ItemTrench, Quantity: trench},
+		{Name: machine, Quantity: float64(b.Plan.GetCompressors())},
+		{Name: plan.ItemPanel, Quantity: s.GetArrayW()},
+		{Name: plan.ItemBattery, Quantity: s.GetBatteryWh()},
+		{Name: plan.ItemCable, Quantity: s.GetCable().GetLengthM()},
+		{Name: plan.ItemTrench, Quantity: trench + s.GetCable().GetTrenchM()},
 	}, func(i plan.Item) bool { return !(i.Quantity > 0) })
 }
 

@@ -129,6 +129,8 @@ func (b *book) sheets() []*draw.Picture {
 	b.places()
 	b.boatWork()
 	b.labels()
+	b.power()
+	b.mast()
 	b.start()
 	b.logs()
 	return b.finish(b.frame())

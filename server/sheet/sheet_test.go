@@ -52,6 +52,8 @@ func inline() *pb.InlineSurvey {
 	return out
 }
 
+var prices = plan.Prices{Dated: "2026-03-01", List: []plan.Price{{Item: plan.ItemDiffuser, Unit: "each", Each: 210.5}, {Item: plan.ItemHose, Unit: "m", Each: 1.9}}}
+
 // job is the test pond with its plan, made once. Nobody may change what it points to.
 var job = sync.OnceValues(func() (sheet.Job, error) {
 	pond, err := survey.MeasureInline(inline(), nil)
@@ -64,6 +66,8 @@ var job = sync.OnceValues(func() (sheet.Job, error) {
 	}
 	in.Equipment.Coils = []plan.Coil{{Bore: in.Equipment.Bore, Length: 100, Count: 2}}
 	in.Zones = []plan.Zone{{Kind: plan.IntakeZone, Name: "pump", Points: []s2.LatLng{s2.LatLngFromDegrees(midLat, midLon+70/perLon)}}}
+	in.Power = &plan.Power{Source: plan.SunBattery, Day: time.Date(2026, 6, 9, 0, 0, 0, 0, time.UTC), Wiring: plan.Wiring{Length: 12}}
+	in.Prices = prices
 	p, err := plan.Propose(in, nil)
 	if err != nil {
 		return sheet.Job{}, err
@@ -72,7 +76,7 @@ var job = sync.OnceValues(func() (sheet.Job, error) {
 		Name: "Fernhollow", Owner: "Thistledrum Farm", Place: "Larkrow Hollow",
 		Plan: planservice.Message(p, in), Survey: pond.Report, Shore: pond.Input.Shore,
 		Surveyed: time.Date(2026, 6, 9, 15, 0, 0, 0, time.UTC),
-		Prices:   plan.Prices{Dated: "2026-03-01", List: []plan.Price{{Item: plan.ItemDiffuser, Unit: "each", Each: 210.5}, {Item: plan.ItemHose, Unit: "m", Each: 1.9}}},
+		Prices:   prices,
 	}, nil
 })
 
@@ -185,7 +189,20 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 		for _, task := range p.GetBoatWork() {
 			want = append(want, task.GetText()[:20])
 		}
-		if len(p.GetCuts()) == 0 || len(p.GetBoatWork()) == 0 || len(p.GetGround().GetZones()) == 0 {
+		for _, m := range p.GetSupply().GetMonths() {
+			want = append(want, fmt.Sprintf("%.1f%.2f%.2f%.2f", m.GetRunHoursPerDay(), m.GetTurnoversPerDay().GetValue(), m.GetTurnoversPerDay().GetLow(), m.GetTurnoversPerDay().GetHigh()))
+		}
+		v := p.GetMastVerdict()
+		want = append(want, unit.Decimal(p.GetSupply().GetArrayW(), 0)+" W together", unit.Decimal(p.GetSupply().GetBatteryWh(), 0)+" Wh",
+			u.Length(unit.Meters(v.GetFootingDepthM())), u.Wind(unit.MetersPerSecond(v.GetWindMPerS())), v.GetPole(), u.Fill(unit.CubicMeters(v.GetConcreteM3())),
+			u.Gauge(unit.PascalsGauge(p.GetCommissioning().GetSoundingDay().GetPressurePaGauge().GetHigh())))
+		for _, c := range v.GetChecks() {
+			want = append(want, c.GetKind())
+		}
+		for _, r := range p.GetRefusals() {
+			want = append(want, r.GetText()[1:20])
+		}
+		if len(p.GetSupply().GetMonths()) != 12 || len(v.GetChecks()) == 0 || len(p.GetCuts()) == 0 || len(p.GetBoatWork()) == 0 || len(p.GetGround().GetZones()) == 0 {
 			t.Fatal("the test's plan is too poor to test the sheets with")
 		}
 		for _, c := range p.GetCautions() {
@@ -284,6 +301,28 @@ func TestPapers_Standing(t *testing.T) {
 		if a := tt.version.GetApproval(); a != nil && !strings.Contains(squeeze(pages[0]), squeeze(a.GetReason())) {
 			t.Errorf("page 1 does not give the reason %q", a.GetReason())
 		}
+	}
+}
+
+// A depth of a footing never stands on a page without its wind and its verdict.
+func TestPapers_FootingHasWindAndVerdict(t *testing.T) {
+	t.Parallel()
+	j := testJob(t)
+	v := j.Plan.GetMastVerdict()
+	pages, _ := read(t, usualPapers(t)[sheet.SheetsName])
+	found := false
+	for i, words := range pages {
+		words = squeeze(words)
+		if !strings.Contains(words, squeeze(j.Units.Length(unit.Meters(v.GetFootingDepthM()))+" (")) || !strings.Contains(words, "deep") {
+			continue
+		}
+		found = true
+		if !strings.Contains(words, squeeze(j.Units.Wind(unit.MetersPerSecond(v.GetWindMPerS())))) || !strings.Contains(words, "UNVERIFIED") && !strings.Contains(words, "ENOUGH") {
+			t.Errorf("page %d has a footing without wind or verdict", i+1)
+		}
+	}
+	if !found {
+		t.Error("no page has the footing")
 	}
 }
 
