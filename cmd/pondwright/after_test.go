@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -152,5 +154,48 @@ func TestChange_TwoSurveys(t *testing.T) {
 	prose, _ := mustRun(t, "change", "--shoreline", shoreline, "--before", before, "--after", before)
 	if !strings.Contains(prose, "No change is shown") {
 		t.Errorf("a survey against itself:\n%s", prose)
+	}
+}
+
+func TestContours_FileAndList(t *testing.T) {
+	t.Parallel()
+	shoreline, soundings := smallOutline(t, ""), smallSoundings(t, "day.csv", "", 1, nothing)
+	file := filepath.Join(t.TempDir(), "lines.geojson")
+	out, _ := mustRun(t, "contours", "--shoreline", shoreline, "--soundings", soundings, "--interval", "1.2m", "--out", file, "--json")
+	list := decode[struct {
+		Contours []struct {
+			DepthM float64
+			Rings  []struct {
+				AroundShoal bool
+				Points      []struct{ LatDeg, LonDeg float64 }
+			}
+		}
+	}](t, out)
+	if len(list.Contours) != 2 || list.Contours[0].DepthM != 1.2 || len(list.Contours[0].Rings) != 1 {
+		t.Fatalf("%d contours", len(list.Contours))
+	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	geo := decode[struct {
+		Features []struct {
+			Geometry struct {
+				Type        string
+				Coordinates [][2]float64
+			}
+		}
+	}](t, string(data))
+	if len(geo.Features) != 2 {
+		t.Fatalf("%d features", len(geo.Features))
+	}
+	for k, f := range geo.Features {
+		line := f.Geometry.Coordinates
+		if f.Geometry.Type != "LineString" || line[0] != line[len(line)-1] || len(line) != len(list.Contours[k].Rings[0].Points)+1 {
+			t.Errorf("feature %d: %s of %d places, closed %v", k, f.Geometry.Type, len(line), line[0] == line[len(line)-1])
+		}
+	}
+	if prose, _ := mustRun(t, "contours", "--shoreline", shoreline, "--soundings", soundings); !strings.Contains(prose, "2.00 ft") {
+		t.Errorf("no line at 2 ft:\n%s", prose)
 	}
 }

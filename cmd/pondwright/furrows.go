@@ -160,31 +160,39 @@ func writeFurrows(dir string, p *pb.TransectPlan) error {
 	return nil
 }
 
-// linesGeoJSON is a FeatureCollection of LineStrings (RFC 7946).
-func linesGeoJSON(lines []*pb.Transect) any {
-	type geometry struct {
+// lineFeature is a LineString of GeoJSON (RFC 7946) with what is said of it.
+type lineFeature struct {
+	Type       string         `json:"type"`
+	Properties map[string]any `json:"properties"`
+	Geometry   struct {
 		Type        string       `json:"type"`
 		Coordinates [][2]float64 `json:"coordinates"`
+	} `json:"geometry"`
+}
+
+func newLineFeature(line []*pb.LatLng, properties map[string]any) lineFeature {
+	f := lineFeature{Type: "Feature", Properties: properties}
+	f.Geometry.Type = "LineString"
+	for _, p := range line {
+		f.Geometry.Coordinates = append(f.Geometry.Coordinates, [2]float64{degrees(p.GetLonDeg()), degrees(p.GetLatDeg())})
 	}
-	type feature struct {
-		Type       string         `json:"type"`
-		Properties map[string]any `json:"properties"`
-		Geometry   geometry       `json:"geometry"`
-	}
-	features := []feature{}
+	return f
+}
+
+// lineCollection is a FeatureCollection of lines.
+type lineCollection struct {
+	Type     string        `json:"type"`
+	Features []lineFeature `json:"features"`
+}
+
+func linesGeoJSON(lines []*pb.Transect) lineCollection {
+	out := lineCollection{Type: "FeatureCollection", Features: []lineFeature{}}
 	for k, t := range lines {
-		g := geometry{Type: "LineString"}
-		for _, p := range t.GetPoints() {
-			g.Coordinates = append(g.Coordinates, [2]float64{degrees(p.GetLonDeg()), degrees(p.GetLatDeg())})
-		}
-		features = append(features, feature{Type: "Feature", Geometry: g, Properties: map[string]any{
+		out.Features = append(out.Features, newLineFeature(t.GetPoints(), map[string]any{
 			"name": t.GetName(), "purpose": purposeName(t.GetPurpose()), "order": k + 1, "spacing_m": t.GetSpacingM(),
-		}})
+		}))
 	}
-	return struct {
-		Type     string    `json:"type"`
-		Features []feature `json:"features"`
-	}{"FeatureCollection", features}
+	return out
 }
 
 // gpxFile is a GPX 1.1 file of routes (the public schema of that name).

@@ -56,6 +56,8 @@ var rules = map[string]rule{
 	pb.SurveyService_ListPonds_FullMethodName:        {roles: readers},
 	pb.SurveyService_Measure_FullMethodName:          {roles: readers},
 	pb.SurveyService_CompareSurveys_FullMethodName:   {roles: readers},
+	pb.SurveyService_DrawContours_FullMethodName:     {roles: readers},
+	pb.SurveyService_FollowTiles_FullMethodName:      {roles: readers},
 	pb.SurveyService_ReadStages_FullMethodName:       {roles: readers},
 	pb.SurveyService_MeasurePart_FullMethodName:      {roles: readers},
 	pb.SurveyService_ListSoundings_FullMethodName:    {roles: readers},

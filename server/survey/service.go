@@ -12,7 +12,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sync"
 	"time"
 
 	"github.com/golang/geo/s2"
@@ -44,8 +43,7 @@ type Service struct {
 	state  State
 	tenant string
 
-	mu    sync.Mutex
-	known map[pondKey]*answer
+	keep keep
 }
 
 // pondKey is a pond of a tenant.
@@ -61,6 +59,9 @@ type answer struct {
 	turn    chan struct{} // holds one token
 	version uint64
 	pond    *Pond
+
+	bytes int64  // held on to, as weighed last; the keep's
+	asked uint64 // when, in the keep's own count; the keep's
 }
 
 func newAnswer() *answer {
@@ -72,7 +73,7 @@ func newAnswer() *answer {
 // NewService returns the service. A caller from outside sees the ponds that are
 // granted to it, of its own tenant; one in this process those of tenant.
 func NewService(s State, tenant string) *Service {
-	return &Service{state: s, tenant: tenant, known: make(map[pondKey]*answer)}
+	return &Service{state: s, tenant: tenant, keep: keep{budget: usualBudget}}
 }
 
 // caller returns who asks.
@@ -108,6 +109,8 @@ type Pond struct {
 
 	soundings   []state.Sounding // in the order of Input.Readings
 	corrections map[correctionKey]*pb.Correction
+
+	tiles *tiles // nil for a pond that is not stored
 }
 
 // open waits until the state is current and returns who asks for a pond and the
@@ -139,13 +142,7 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 		return nil, err
 	}
 	key := pondKey{who.Tenant, id}
-	s.mu.Lock()
-	a, ok := s.known[key]
-	if !ok {
-		a = newAnswer()
-		s.known[key] = a
-	}
-	s.mu.Unlock()
+	a := s.keep.take(key)
 
 	select {
 	case <-a.turn:
@@ -161,6 +158,7 @@ func (s *Service) Measured(ctx context.Context, id block.ID, progress func(share
 		return nil, refuse(err)
 	}
 	a.version, a.pond = version, pond
+	s.keep.weigh(key, a, pond.bytes())
 	return pond, nil
 }
 
@@ -196,7 +194,7 @@ func (s *Service) measure(ctx context.Context, key pondKey, progress func(share 
 		return nil, err
 	}
 	return &Pond{
-		Name: f.pond.GetName(), Inputs: inputsOf(in, f), Input: in, Report: report, soundings: soundings, corrections: f.corrections,
+		Name: f.pond.GetName(), Inputs: inputsOf(in, f), Input: in, Report: report, soundings: soundings, corrections: f.corrections, tiles: new(tiles),
 		Mast: f.mast.fact, MastOpen: f.mast.open, Equipment: f.equipment.fact, EquipmentOpen: f.equipment.open,
 		Zones: f.zones, ZonesOpen: f.zonesOpen, Dam: f.pond.GetDam(), Levels: f.levels(),
 	}, nil

@@ -395,7 +395,7 @@ var File_pondwright_v1_survey_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\n" +
-	"\"pondwright/v1/survey_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1apondwright/v1/change.proto\x1a\x19pondwright/v1/guess.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/report.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x19pondwright/v1/stage.proto\x1a\x1cpondwright/v1/transect.proto\"\x12\n" +
+	"\"pondwright/v1/survey_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1apondwright/v1/change.proto\x1a\x1bpondwright/v1/contour.proto\x1a\x19pondwright/v1/guess.proto\x1a\x18pondwright/v1/pond.proto\x1a\x1apondwright/v1/report.proto\x1a\x1cpondwright/v1/sounding.proto\x1a\x19pondwright/v1/stage.proto\x1a\x18pondwright/v1/tile.proto\x1a\x1cpondwright/v1/transect.proto\"\x12\n" +
 	"\x10ListPondsRequest\"\x88\x02\n" +
 	"\vPondSummary\x12 \n" +
 	"\apond_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\x06pondId\x12'\n" +
@@ -415,7 +415,7 @@ const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\vcell_tokens\x18\x02 \x03(\tB\x1f\xbaH\x1c\x92\x01\x19\x10\xe8\a\"\x14r\x122\x10^[0-9a-f]{1,16}$R\n" +
 	"cellTokens\"Y\n" +
 	"\x15ListSoundingsResponse\x12@\n" +
-	"\tsoundings\x18\x01 \x03(\v2\x17.pondwright.v1.SoundingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\tsoundings2\xb8\x05\n" +
+	"\tsoundings\x18\x01 \x03(\v2\x17.pondwright.v1.SoundingB\t\xbaH\x06\x92\x01\x03\x10\xe8\aR\tsoundings2\xeb\x06\n" +
 	"\rSurveyService\x12N\n" +
 	"\tListPonds\x12\x1f.pondwright.v1.ListPondsRequest\x1a .pondwright.v1.ListPondsResponse\x12H\n" +
 	"\aMeasure\x12\x1d.pondwright.v1.MeasureRequest\x1a\x1e.pondwright.v1.MeasureResponse\x12\\\n" +
@@ -425,7 +425,9 @@ const file_pondwright_v1_survey_service_proto_rawDesc = "" +
 	"\x0eCompareSurveys\x12$.pondwright.v1.CompareSurveysRequest\x1a%.pondwright.v1.CompareSurveysResponse\x12Q\n" +
 	"\n" +
 	"ReadStages\x12 .pondwright.v1.ReadStagesRequest\x1a!.pondwright.v1.ReadStagesResponse\x12T\n" +
-	"\vMeasurePart\x12!.pondwright.v1.MeasurePartRequest\x1a\".pondwright.v1.MeasurePartResponseB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\vMeasurePart\x12!.pondwright.v1.MeasurePartRequest\x1a\".pondwright.v1.MeasurePartResponse\x12Y\n" +
+	"\fDrawContours\x12\".pondwright.v1.DrawContoursRequest\x1a#.pondwright.v1.DrawContoursResponse0\x01\x12V\n" +
+	"\vFollowTiles\x12!.pondwright.v1.FollowTilesRequest\x1a\".pondwright.v1.FollowTilesResponse0\x01B-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_survey_service_proto_rawDescOnce sync.Once
@@ -457,11 +459,15 @@ var file_pondwright_v1_survey_service_proto_goTypes = []any{
 	(*CompareSurveysRequest)(nil),    // 13: pondwright.v1.CompareSurveysRequest
 	(*ReadStagesRequest)(nil),        // 14: pondwright.v1.ReadStagesRequest
 	(*MeasurePartRequest)(nil),       // 15: pondwright.v1.MeasurePartRequest
-	(*GuessResponse)(nil),            // 16: pondwright.v1.GuessResponse
-	(*ProposeTransectsResponse)(nil), // 17: pondwright.v1.ProposeTransectsResponse
-	(*CompareSurveysResponse)(nil),   // 18: pondwright.v1.CompareSurveysResponse
-	(*ReadStagesResponse)(nil),       // 19: pondwright.v1.ReadStagesResponse
-	(*MeasurePartResponse)(nil),      // 20: pondwright.v1.MeasurePartResponse
+	(*DrawContoursRequest)(nil),      // 16: pondwright.v1.DrawContoursRequest
+	(*FollowTilesRequest)(nil),       // 17: pondwright.v1.FollowTilesRequest
+	(*GuessResponse)(nil),            // 18: pondwright.v1.GuessResponse
+	(*ProposeTransectsResponse)(nil), // 19: pondwright.v1.ProposeTransectsResponse
+	(*CompareSurveysResponse)(nil),   // 20: pondwright.v1.CompareSurveysResponse
+	(*ReadStagesResponse)(nil),       // 21: pondwright.v1.ReadStagesResponse
+	(*MeasurePartResponse)(nil),      // 22: pondwright.v1.MeasurePartResponse
+	(*DrawContoursResponse)(nil),     // 23: pondwright.v1.DrawContoursResponse
+	(*FollowTilesResponse)(nil),      // 24: pondwright.v1.FollowTilesResponse
 }
 var file_pondwright_v1_survey_service_proto_depIdxs = []int32{
 	7,  // 0: pondwright.v1.PondSummary.pond:type_name -> pondwright.v1.Pond
@@ -477,16 +483,20 @@ var file_pondwright_v1_survey_service_proto_depIdxs = []int32{
 	13, // 10: pondwright.v1.SurveyService.CompareSurveys:input_type -> pondwright.v1.CompareSurveysRequest
 	14, // 11: pondwright.v1.SurveyService.ReadStages:input_type -> pondwright.v1.ReadStagesRequest
 	15, // 12: pondwright.v1.SurveyService.MeasurePart:input_type -> pondwright.v1.MeasurePartRequest
-	2,  // 13: pondwright.v1.SurveyService.ListPonds:output_type -> pondwright.v1.ListPondsResponse
-	4,  // 14: pondwright.v1.SurveyService.Measure:output_type -> pondwright.v1.MeasureResponse
-	6,  // 15: pondwright.v1.SurveyService.ListSoundings:output_type -> pondwright.v1.ListSoundingsResponse
-	16, // 16: pondwright.v1.SurveyService.Guess:output_type -> pondwright.v1.GuessResponse
-	17, // 17: pondwright.v1.SurveyService.ProposeTransects:output_type -> pondwright.v1.ProposeTransectsResponse
-	18, // 18: pondwright.v1.SurveyService.CompareSurveys:output_type -> pondwright.v1.CompareSurveysResponse
-	19, // 19: pondwright.v1.SurveyService.ReadStages:output_type -> pondwright.v1.ReadStagesResponse
-	20, // 20: pondwright.v1.SurveyService.MeasurePart:output_type -> pondwright.v1.MeasurePartResponse
-	13, // [13:21] is the sub-list for method output_type
-	5,  // [5:13] is the sub-list for method input_type
+	16, // 13: pondwright.v1.SurveyService.DrawContours:input_type -> pondwright.v1.DrawContoursRequest
+	17, // 14: pondwright.v1.SurveyService.FollowTiles:input_type -> pondwright.v1.FollowTilesRequest
+	2,  // 15: pondwright.v1.SurveyService.ListPonds:output_type -> pondwright.v1.ListPondsResponse
+	4,  // 16: pondwright.v1.SurveyService.Measure:output_type -> pondwright.v1.MeasureResponse
+	6,  // 17: pondwright.v1.SurveyService.ListSoundings:output_type -> pondwright.v1.ListSoundingsResponse
+	18, // 18: pondwright.v1.SurveyService.Guess:output_type -> pondwright.v1.GuessResponse
+	19, // 19: pondwright.v1.SurveyService.ProposeTransects:output_type -> pondwright.v1.ProposeTransectsResponse
+	20, // 20: pondwright.v1.SurveyService.CompareSurveys:output_type -> pondwright.v1.CompareSurveysResponse
+	21, // 21: pondwright.v1.SurveyService.ReadStages:output_type -> pondwright.v1.ReadStagesResponse
+	22, // 22: pondwright.v1.SurveyService.MeasurePart:output_type -> pondwright.v1.MeasurePartResponse
+	23, // 23: pondwright.v1.SurveyService.DrawContours:output_type -> pondwright.v1.DrawContoursResponse
+	24, // 24: pondwright.v1.SurveyService.FollowTiles:output_type -> pondwright.v1.FollowTilesResponse
+	15, // [15:25] is the sub-list for method output_type
+	5,  // [5:15] is the sub-list for method input_type
 	5,  // [5:5] is the sub-list for extension type_name
 	5,  // [5:5] is the sub-list for extension extendee
 	0,  // [0:5] is the sub-list for field type_name
@@ -498,11 +508,13 @@ func file_pondwright_v1_survey_service_proto_init() {
 		return
 	}
 	file_pondwright_v1_change_proto_init()
+	file_pondwright_v1_contour_proto_init()
 	file_pondwright_v1_guess_proto_init()
 	file_pondwright_v1_pond_proto_init()
 	file_pondwright_v1_report_proto_init()
 	file_pondwright_v1_sounding_proto_init()
 	file_pondwright_v1_stage_proto_init()
+	file_pondwright_v1_tile_proto_init()
 	file_pondwright_v1_transect_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -27,6 +27,8 @@ const (
 	SurveyService_CompareSurveys_FullMethodName   = "/pondwright.v1.SurveyService/CompareSurveys"
 	SurveyService_ReadStages_FullMethodName       = "/pondwright.v1.SurveyService/ReadStages"
 	SurveyService_MeasurePart_FullMethodName      = "/pondwright.v1.SurveyService/MeasurePart"
+	SurveyService_DrawContours_FullMethodName     = "/pondwright.v1.SurveyService/DrawContours"
+	SurveyService_FollowTiles_FullMethodName      = "/pondwright.v1.SurveyService/FollowTiles"
 )
 
 // SurveyServiceClient is the client API for SurveyService service.
@@ -54,6 +56,11 @@ type SurveyServiceClient interface {
 	ReadStages(ctx context.Context, in *ReadStagesRequest, opts ...grpc.CallOption) (*ReadStagesResponse, error)
 	// MeasurePart measures a layer of the pond, a part inside a ring, or both.
 	MeasurePart(ctx context.Context, in *MeasurePartRequest, opts ...grpc.CallOption) (*MeasurePartResponse, error)
+	// DrawContours draws closed lines of equal depth, a message for each depth.
+	DrawContours(ctx context.Context, in *DrawContoursRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[DrawContoursResponse], error)
+	// FollowTiles hands out the bed as grids by S2 cell: those that changed since
+	// a cursor, and on demand those that change later.
+	FollowTiles(ctx context.Context, in *FollowTilesRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[FollowTilesResponse], error)
 }
 
 type surveyServiceClient struct {
@@ -153,6 +160,44 @@ func (c *surveyServiceClient) MeasurePart(ctx context.Context, in *MeasurePartRe
 	return out, nil
 }
 
+func (c *surveyServiceClient) DrawContours(ctx context.Context, in *DrawContoursRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[DrawContoursResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &SurveyService_ServiceDesc.Streams[1], SurveyService_DrawContours_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[DrawContoursRequest, DrawContoursResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SurveyService_DrawContoursClient = grpc.ServerStreamingClient[DrawContoursResponse]
+
+func (c *surveyServiceClient) FollowTiles(ctx context.Context, in *FollowTilesRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[FollowTilesResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &SurveyService_ServiceDesc.Streams[2], SurveyService_FollowTiles_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[FollowTilesRequest, FollowTilesResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SurveyService_FollowTilesClient = grpc.ServerStreamingClient[FollowTilesResponse]
+
 // SurveyServiceServer is the server API for SurveyService service.
 // All implementations must embed UnimplementedSurveyServiceServer
 // for forward compatibility.
@@ -178,6 +223,11 @@ type SurveyServiceServer interface {
 	ReadStages(context.Context, *ReadStagesRequest) (*ReadStagesResponse, error)
 	// MeasurePart measures a layer of the pond, a part inside a ring, or both.
 	MeasurePart(context.Context, *MeasurePartRequest) (*MeasurePartResponse, error)
+	// DrawContours draws closed lines of equal depth, a message for each depth.
+	DrawContours(*DrawContoursRequest, grpc.ServerStreamingServer[DrawContoursResponse]) error
+	// FollowTiles hands out the bed as grids by S2 cell: those that changed since
+	// a cursor, and on demand those that change later.
+	FollowTiles(*FollowTilesRequest, grpc.ServerStreamingServer[FollowTilesResponse]) error
 	mustEmbedUnimplementedSurveyServiceServer()
 }
 
@@ -211,6 +261,12 @@ func (UnimplementedSurveyServiceServer) ReadStages(context.Context, *ReadStagesR
 }
 func (UnimplementedSurveyServiceServer) MeasurePart(context.Context, *MeasurePartRequest) (*MeasurePartResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method MeasurePart not implemented")
+}
+func (UnimplementedSurveyServiceServer) DrawContours(*DrawContoursRequest, grpc.ServerStreamingServer[DrawContoursResponse]) error {
+	return status.Error(codes.Unimplemented, "method DrawContours not implemented")
+}
+func (UnimplementedSurveyServiceServer) FollowTiles(*FollowTilesRequest, grpc.ServerStreamingServer[FollowTilesResponse]) error {
+	return status.Error(codes.Unimplemented, "method FollowTiles not implemented")
 }
 func (UnimplementedSurveyServiceServer) mustEmbedUnimplementedSurveyServiceServer() {}
 func (UnimplementedSurveyServiceServer) testEmbeddedByValue()                       {}
@@ -370,6 +426,28 @@ func _SurveyService_MeasurePart_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _SurveyService_DrawContours_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(DrawContoursRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(SurveyServiceServer).DrawContours(m, &grpc.GenericServerStream[DrawContoursRequest, DrawContoursResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SurveyService_DrawContoursServer = grpc.ServerStreamingServer[DrawContoursResponse]
+
+func _SurveyService_FollowTiles_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(FollowTilesRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(SurveyServiceServer).FollowTiles(m, &grpc.GenericServerStream[FollowTilesRequest, FollowTilesResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type SurveyService_FollowTilesServer = grpc.ServerStreamingServer[FollowTilesResponse]
+
 // SurveyService_ServiceDesc is the grpc.ServiceDesc for SurveyService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -410,6 +488,16 @@ var SurveyService_ServiceDesc = grpc.ServiceDesc{
 		{
 			StreamName:    "ListSoundings",
 			Handler:       _SurveyService_ListSoundings_Handler,
+			ServerStreams: true,
+		},
+		{
+			StreamName:    "DrawContours",
+			Handler:       _SurveyService_DrawContours_Handler,
+			ServerStreams: true,
+		},
+		{
+			StreamName:    "FollowTiles",
+			Handler:       _SurveyService_FollowTiles_Handler,
 			ServerStreams: true,
 		},
 	},
