@@ -17,6 +17,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"pondwright/calc/unit"
+	"pondwright/geo/plan"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/care"
@@ -209,6 +210,34 @@ func TestStartUp_Refusals(t *testing.T) {
 				t.Errorf("%v: objections %v", r.GetWay(), r.GetObjections())
 			}
 		})
+	}
+}
+
+// What the request leaves open the plan says: its source, and whether a lock-out was
+// planned.
+func TestStartUp_DriveByThePlan(t *testing.T) {
+	t.Parallel()
+	restart := []*pb.Refusal{{Code: plan.CodeRestart, Text: "starts again by itself"}}
+	for _, c := range []struct {
+		name     string
+		source   pb.PowerSource
+		refusals []*pb.Refusal
+		told     pb.Told
+		may      bool
+	}{
+		{"nobody said", pb.PowerSource_POWER_SOURCE_UNSPECIFIED, nil, pb.Told_TOLD_UNSPECIFIED, false},
+		{"mains", pb.PowerSource_POWER_SOURCE_GRID, nil, pb.Told_TOLD_UNSPECIFIED, true},
+		{"battery", pb.PowerSource_POWER_SOURCE_SUN_BATTERY, nil, pb.Told_TOLD_UNSPECIFIED, true},
+		{"direct with a lock-out", pb.PowerSource_POWER_SOURCE_SUN_DIRECT, nil, pb.Told_TOLD_UNSPECIFIED, true},
+		{"direct without", pb.PowerSource_POWER_SOURCE_SUN_DIRECT, restart, pb.Told_TOLD_UNSPECIFIED, false},
+		{"built direct in place of mains", pb.PowerSource_POWER_SOURCE_GRID, nil, pb.Told_TOLD_YES, false},
+	} {
+		f, req := ready(), watched()
+		f.plan.Plan.Supply, f.plan.Plan.Refusals, req.DirectDrive = &pb.Supply{Source: c.source}, c.refusals, c.told
+		r, err := f.service().StartUp(t.Context(), req)
+		if err != nil || (r.GetWay() == pb.StartWay_START_WAY_BY_DAYS) != c.may {
+			t.Errorf("%s: %v %v, %v", c.name, r.GetWay(), r.GetObjections(), err)
+		}
 	}
 }
 

@@ -125,7 +125,7 @@ func (s *Service) StartUp(ctx context.Context, req *pb.StartUpRequest) (*pb.Star
 // addPlan adds to a start what the plan and the request say.
 func (p *pond) addPlan(in *plan.StartInput, req *pb.StartUpRequest, v *pb.PlanVersion, m *pb.Profile) error {
 	in.Stops, in.Person = req.GetTimer(), req.GetPerson()
-	in.Direct, in.Lockout = req.GetDirectDrive() != pb.Told_TOLD_NO, req.GetLockout()
+	in.Direct, in.Lockout = drive(req, v.GetPlan())
 	in.RunHours = v.GetPlan().GetRunHoursPerDay()
 	if req.RunHoursPerDay != nil {
 		in.RunHours = req.GetRunHoursPerDay()
@@ -180,4 +180,20 @@ func levelOf(m *pb.Profile) *float64 {
 		return nil
 	}
 	return m.WaterLevelM
+}
+
+// drive tells whether panels drive the machines without a battery, and whether
+// something keeps them from starting again by themselves: as the request says, or else
+// as planned. What nobody said is taken on the safe side.
+func drive(req *pb.StartUpRequest, m *pb.Plan) (direct, lockout bool) {
+	direct, lockout = req.GetDirectDrive() != pb.Told_TOLD_NO, req.GetLockout()
+	source := m.GetSupply().GetSource()
+	if req.GetDirectDrive() == pb.Told_TOLD_UNSPECIFIED && source != pb.PowerSource_POWER_SOURCE_UNSPECIFIED {
+		direct = source == pb.PowerSource_POWER_SOURCE_SUN_DIRECT
+	}
+	if source == pb.PowerSource_POWER_SOURCE_SUN_DIRECT {
+		planned := !slices.ContainsFunc(m.GetRefusals(), func(r *pb.Refusal) bool { return r.GetCode() == plan.CodeRestart })
+		lockout = lockout || planned
+	}
+	return direct, lockout
 }

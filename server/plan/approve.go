@@ -2,6 +2,7 @@ package plan
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -25,8 +26,9 @@ var (
 const leastReason = 10
 
 // Unverified lists the lines of a plan on which someone's safety hangs and that
-// nobody has verified: every figure that nobody gave, and every caution that says so
-// of itself.
+// nobody has verified: every figure that nobody gave, every part that the plan refuses
+// to have built as it stands, a mast that is not known to be enough, and every caution
+// that says so of itself.
 func Unverified(p *pb.Plan) []*pb.SafetyLine {
 	var out []*pb.SafetyLine
 	for _, a := range p.GetAssumptions() {
@@ -38,6 +40,12 @@ func Unverified(p *pb.Plan) []*pb.SafetyLine {
 		if strings.HasSuffix(c.GetCode(), "_UNVERIFIED") || strings.HasSuffix(c.GetCode(), "_NOT_ENOUGH") {
 			out = append(out, &pb.SafetyLine{Code: c.GetCode(), Text: c.GetText()})
 		}
+	}
+	for _, r := range p.GetRefusals() {
+		out = append(out, &pb.SafetyLine{Code: r.GetCode(), Text: r.GetText()})
+	}
+	if v := p.GetMastVerdict(); v != nil && v.GetJudgement() != pb.MastJudgement_MAST_JUDGEMENT_ENOUGH {
+		out = append(out, &pb.SafetyLine{Code: strings.Replace(v.GetJudgement().String(), "MAST_JUDGEMENT", "MAST", 1), Text: cmp.Or(v.GetText(), "the mast is not judged")})
 	}
 	return out
 }

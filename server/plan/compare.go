@@ -120,7 +120,23 @@ func figures(before, after *pb.Plan) []*pb.FigureChange {
 	if was != is {
 		out = append(out, &pb.FigureChange{Name: "diffusers", Before: was, After: is})
 	}
+	if was, ok := cost(before); ok {
+		if is, ok := cost(after); ok && was != is {
+			out = append(out, &pb.FigureChange{Name: "cost", Before: was, After: is})
+		}
+	}
 	return out
+}
+
+// cost is what a plan's own source of power costs, in the price list's money, where
+// every price is known.
+func cost(p *pb.Plan) (float64, bool) {
+	for _, s := range p.GetSources() {
+		if s.GetSource() == p.GetSupply().GetSource() && s.Cost != nil {
+			return s.GetCost(), true
+		}
+	}
+	return 0, false
 }
 
 // figure is the number that a field of a plan holds, if it is one.

@@ -10,6 +10,7 @@ import (
 	"pondwright/calc/unit"
 	"pondwright/geo/plan"
 	"pondwright/geo/plane"
+	"pondwright/proto/digest"
 	pb "pondwright/proto/pondwright/v1"
 )
 
@@ -48,6 +49,7 @@ func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 	}
 	addGround(m, p, in)
 	addPower(m, p)
+	m.PlanId = digest.Short("P", Digest(m))
 	return m
 }
 

@@ -355,6 +355,11 @@ func TestComparePlans(t *testing.T) {
 	before.TurnoversPerDay, before.TotalHoseM, before.Compressors = &pb.Interval{Value: 1.2, Low: 1, High: 1.4}, 150, 1
 	after := sketchy()
 	after.RunHoursPerDay = 24
+	grid := pb.PowerSource_POWER_SOURCE_GRID
+	before.Supply, before.Sources = &pb.Supply{Source: grid}, []*pb.SourceComparison{{Source: grid, Cost: new(4000.0)}}
+	after.Supply, after.Sources = &pb.Supply{Source: grid}, []*pb.SourceComparison{{Source: pb.PowerSource_POWER_SOURCE_WIND, Cost: new(1.0)}, {Source: grid, Cost: new(5500.0)}}
+	after.Refusals = []*pb.Refusal{{Code: "DAM_UNKNOWN", Text: "nobody said whether there is a dam"}}
+	after.MastVerdict = &pb.MastVerdict{Judgement: pb.MastJudgement_MAST_JUDGEMENT_UNVERIFIED}
 	after.Diffusers = []*pb.Diffuser{site("D1", -30, 2.2, 70), site("D2", 0, 2.5, 60), site("D3", 48, 2.6, 95)}
 	after.TurnoversPerDay, after.TotalHoseM, after.Compressors = &pb.Interval{Value: 1.5, Low: 1.1, High: 1.8}, 225, 2
 	after.Inputs = &pb.PlanInputs{Survey: make([]byte, 32), Request: append(make([]byte, 31), 1), Facts: []*pb.KindDigest{{Kind: "pond", Digest: make([]byte, 32)}}}
@@ -377,18 +382,18 @@ func TestComparePlans(t *testing.T) {
 		for _, f := range c.GetFigures() {
 			figures[f.GetName()] = [2]float64{f.GetBefore(), f.GetAfter()}
 		}
-		for name, want := range map[string][2]float64{"turnovers_per_day": {1.2, 1.5}, "total_hose_m": {150, 225}, "compressors": {1, 2}, "diffusers": {2, 3}} {
+		for name, want := range map[string][2]float64{"turnovers_per_day": {1.2, 1.5}, "total_hose_m": {150, 225}, "compressors": {1, 2}, "diffusers": {2, 3}, "cost": {4000, 5500}} {
 			if figures[name] != want {
 				t.Errorf("%s: %v, want %v", name, figures[name], want)
 			}
 		}
-		if len(figures) != 4 {
+		if len(figures) != 5 {
 			t.Errorf("figures %v", figures)
 		}
 		if got := fmt.Sprint(c.GetInputs()); got != "[survey pond request]" {
 			t.Errorf("inputs %s", got)
 		}
-		if len(c.GetNewlyUnverified()) != 2 {
+		if len(c.GetNewlyUnverified()) != 4 {
 			t.Errorf("newly unverified %v", c.GetNewlyUnverified())
 		}
 	}

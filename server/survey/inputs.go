@@ -134,7 +134,7 @@ func numbers(h hash.Hash, vs ...float64) {
 // outcomes are the kinds of record that no plan is made from: what came of plans,
 // and what shapes the bed, which has a digest of its own.
 var outcomes = []protoreflect.Name{
-	"plan", "plan_approval", "reading", "service", "as_built", "profile", "visit", "pass", "correction", "shoreline", "transect",
+	"plan", "plan_approval", "reading", "service", "as_built", "profile", "visit", "pass", "correction", "shoreline", "transect", "photo",
 }
 
 func kindOf(r *pb.Record) (protoreflect.FieldDescriptor, proto.Message) {
