@@ -12,6 +12,7 @@ import (
 	"pondwright/proto/exchange"
 	"pondwright/proto/planted"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/access"
 	"pondwright/server/journal"
 )
 
@@ -25,6 +26,8 @@ type syncService struct {
 	rates    *rates
 	every    func(time.Duration, func()) (stop func())
 	archived func() uint64 // journal position
+	// forked hears of a device that contradicted a log of its own.
+	forked func(tenant string, device block.ID) error
 }
 
 type pushStream = grpc.BidiStreamingServer[pb.PushRequest, pb.PushResponse]
@@ -35,6 +38,7 @@ type arrival struct {
 	log     block.ID
 	first   uint64
 	last    uint64
+	writer  block.ID // the installation that sealed it
 	frame   []byte
 	receipt <-chan journal.Receipt
 	refused error // instead of receipt
@@ -66,7 +70,7 @@ func (s *syncService) Push(stream pushStream) error {
 	readEnd := make(chan error, 1)
 	go func() {
 		defer close(arrivals)
-		readEnd <- s.readBlocks(stream, g.device, receiver, arrivals)
+		readEnd <- s.readBlocks(stream, g.caller, receiver, arrivals)
 	}()
 	p := &pusher{s: s, stream: stream, receiver: receiver, archived: archived, durable: map[block.ID]uint64{}}
 	for {
@@ -94,7 +98,8 @@ func (s *syncService) Push(stream pushStream) error {
 
 // greeting is what a device opens a push with.
 type greeting struct {
-	device block.ID
+	caller block.ID // the device, as it is known here
+	writer block.ID // the installation, as it calls itself in its blocks
 	heads  []exchange.Head
 	marks  map[block.ID][]exchange.Mark // by log: blocks by which it looks for where the log forked
 }
@@ -112,8 +117,11 @@ func (s *syncService) greet(stream pushStream) (greeting, error) {
 	if hello == nil {
 		return greeting{}, fmt.Errorf("%w: the first message must be Hello", exchange.ErrProtocol)
 	}
-	g := greeting{device: deviceOf(stream, hello.GetDeviceId())}
-	if err := s.rates.take(g.device, false); err != nil {
+	g := greeting{caller: deviceOf(stream, hello.GetDeviceId())}
+	if g.writer, err = block.IDFromBytes(hello.GetDeviceId()); err != nil {
+		return g, fmt.Errorf("%w: %w", exchange.ErrProtocol, err)
+	}
+	if err := s.rates.take(g.caller, false); err != nil {
 		return g, err
 	}
 	if g.heads, err = headsOf(hello.GetLogs()); err != nil {
@@ -171,6 +179,11 @@ func (s *syncService) welcome(stream pushStream, g greeting, archived map[block.
 			return hash, ok
 		}
 		answer := exchange.Answer(offered, held, hashAt)
+		if answer.State == exchange.Parted {
+			if err := s.noteFork(stream, offered.Log, g.writer); err != nil {
+				return err
+			}
+		}
 		if ask := g.marks[offered.Log]; len(ask) > 0 {
 			common := exchange.Common(ask, hashAt)
 			answer = exchange.Resume{Log: offered.Log, State: exchange.Parted, After: common.Last, Hash: common.Hash}
@@ -184,8 +197,25 @@ func (s *syncService) welcome(stream pushStream, g greeting, archived map[block.
 	return stream.Send(&pb.PushResponse{Message: &pb.PushResponse_Welcome{Welcome: w}})
 }
 
+// noteFork notes that a device contradicts what is held of a log, if it is a log of its
+// own: its store was put back to an earlier day, or a copy of it is in use.
+func (s *syncService) noteFork(stream pushStream, log, writer block.ID) error {
+	began, found, err := s.journal.Writer(tenantOf(stream), log)
+	if err != nil || !found || began != writer || writer.IsZero() {
+		return err
+	}
+	device := deviceOf(stream, nil)
+	if device.IsZero() { // the operator on this machine
+		return nil
+	}
+	if err := s.forked(tenantOf(stream), device); !errors.Is(err, access.ErrDeviceNotFound) {
+		return err
+	}
+	return nil // it hears so from the guard
+}
+
 // readBlocks submits each block that arrives until the device has sent all.
-func (s *syncService) readBlocks(stream pushStream, device block.ID, receiver *exchange.Receiver, arrivals chan<- arrival) error {
+func (s *syncService) readBlocks(stream pushStream, caller block.ID, receiver *exchange.Receiver, arrivals chan<- arrival) error {
 	ctx := stream.Context()
 	for {
 		req, err := stream.Recv()
@@ -198,7 +228,7 @@ func (s *syncService) readBlocks(stream pushStream, device block.ID, receiver *e
 		if req.GetBlock() == nil {
 			return fmt.Errorf("%w: Hello may come only once", exchange.ErrProtocol)
 		}
-		if err := s.rates.take(device, true); err != nil {
+		if err := s.rates.take(caller, true); err != nil {
 			return err
 		}
 		a, err := s.submit(stream, receiver, req.GetBlock().GetFrame())
@@ -233,7 +263,7 @@ func (s *syncService) submit(stream pushStream, receiver *exchange.Receiver, fra
 		return arrival{}, fmt.Errorf("%w: block of log %v, which Hello did not name", exchange.ErrProtocol, b.Log)
 	}
 	receipt, err := s.journal.Submit(stream.Context(), tenantOf(stream), b)
-	return arrival{log: b.Log, first: b.FirstSeq, last: b.LastSeq(), frame: frame, receipt: receipt}, err
+	return arrival{log: b.Log, first: b.FirstSeq, last: b.LastSeq(), writer: b.Device, frame: frame, receipt: receipt}, err
 }
 
 // pusher sends acknowledgements: as few as possible, none before its time.
@@ -283,6 +313,9 @@ func (p *pusher) settle(a arrival) error {
 		return p.owe(a)
 	case exchange.Forked:
 		p.receiver.Fork(a.log)
+		if err := p.s.noteFork(p.stream, a.log, a.writer); err != nil {
+			return err
+		}
 		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false,
 			"the server holds other entries at this place; this block was kept beside them")
 	case exchange.Gap:

@@ -215,7 +215,7 @@ func (s *Server) register(validator protovalidate.Validator) {
 	photo.NewService(photo.Open(filepath.Join(s.cfg.Dir, "photos"))).Register(s.grpc)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	pb.RegisterSyncServiceServer(s.grpc, &syncService{
-		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), rates: newRates(s.cfg.Rates, s.cfg.Now), every: s.cfg.Every, archived: s.cfg.Archived})
+		journal: s.journal, quit: s.quit, faults: s.cfg.Faults, leases: newLeases(), rates: newRates(s.cfg.Rates, s.cfg.Now), every: s.cfg.Every, archived: s.cfg.Archived, forked: s.access.NoteFork})
 	pen := scribe.New(s.journal, s.cfg.Now, s.cfg.Rand, s.access.Seal)
 	for _, register := range s.cfg.Services {
 		register(s.grpc, s.state, pen)

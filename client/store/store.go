@@ -93,6 +93,10 @@ func Open(opt Options) (*Store, error) {
 	if opt.Free == nil {
 		opt.Free = func() (uint64, error) { return freeBytes(opt.Dir) }
 	}
+	err := dropUnborn(filepath.Join(opt.Dir, "store"))
+	if err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
 	db, err := badger.Open(profile(filepath.Join(opt.Dir, "store")))
 	if err != nil {
 		return nil, fmt.Errorf("store: open %s: %w", opt.Dir, err)

@@ -143,6 +143,37 @@ func TestAppend_IsThereAfterACrash(t *testing.T) {
 	}
 }
 
+// TestInv01_OpensAfterAKillWhileAFileWasMade: the last file of the database has no
+// length yet, or its length and nothing in it.
+func TestInv01_OpensAfterAKillWhileAFileWasMade(t *testing.T) {
+	t.Parallel()
+	for _, length := range []int64{0, 8 << 20} {
+		dir, pond := t.TempDir(), block.ID{1}
+		opt := deviceOptions(dir, 1)
+		s, err := Open(opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, _, err := s.Append(Batch{Pond: pond, Soundings: soundings(10)}); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range []string{"00077.mem", "000077.vlog"} {
+			if err := os.WriteFile(filepath.Join(dir, "store", name), nil, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.Truncate(filepath.Join(dir, "store", name), length); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got, _ := readAll(t, open(t, opt), pond); len(got) != 10 {
+			t.Errorf("length %d: %d soundings, want 10", length, len(got))
+		}
+	}
+}
+
 func TestSealing(t *testing.T) {
 	t.Parallel()
 	a, b := block.ID{1}, block.ID{2}

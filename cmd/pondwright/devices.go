@@ -124,6 +124,9 @@ func printDevices(w io.Writer, devices []*pb.Device) error {
 		if d.GetRevokedAt() != nil {
 			until = "shut out " + day(d.GetRevokedAt())
 		}
+		if d.GetPossibleCloneAt() != nil {
+			until += ", possible clone " + day(d.GetPossibleCloneAt())
+		}
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\n", shortID(d.GetDeviceId()), d.GetName(), grantText(d.GetGrant()), day(d.GetEnrolledAt()), until)
 	}
 	return t.Flush()

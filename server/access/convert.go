@@ -51,5 +51,8 @@ func DeviceMessage(d Device) *pb.Device {
 	if !d.Revoked.IsZero() {
 		m.RevokedAt = timestamppb.New(d.Revoked)
 	}
+	if !d.Forked.IsZero() {
+		m.PossibleCloneAt = timestamppb.New(d.Forked)
+	}
 	return m
 }

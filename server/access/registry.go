@@ -166,6 +166,9 @@ type (
 	revokedFile struct {
 		At time.Time `json:"at"`
 	}
+	forkedFile struct {
+		At time.Time `json:"at"`
+	}
 )
 
 func (r *Registry) devicePath(id block.ID, file string) string {
@@ -318,6 +321,7 @@ type Device struct {
 	Enrolled time.Time
 	Expires  time.Time // its newest certificate
 	Revoked  time.Time // zero if it is not
+	Forked   time.Time // when it last contradicted a log of its own: a copy of it may be in use; zero for never
 
 	key block.Hash
 }
@@ -330,6 +334,7 @@ func (r *Registry) device(id block.ID) (Device, error) {
 		g Grant
 		e expiryFile
 		v revokedFile
+		f forkedFile
 	)
 	found, err := read(r.devicePath(id, "device.json"), &d)
 	if err == nil && !found {
@@ -338,10 +343,11 @@ func (r *Registry) device(id block.ID) (Device, error) {
 	_, gErr := read(r.devicePath(id, "grant.json"), &g)
 	_, eErr := read(r.devicePath(id, "expiry.json"), &e)
 	_, vErr := read(r.devicePath(id, "revoked.json"), &v)
-	if err := errors.Join(err, gErr, eErr, vErr); err != nil {
+	_, fErr := read(r.devicePath(id, "forked.json"), &f)
+	if err := errors.Join(err, gErr, eErr, vErr, fErr); err != nil {
 		return Device{}, fmt.Errorf("access: device %v: %w", id, err)
 	}
-	return Device{id, d.Tenant, d.Name, g, d.Enrolled, e.Expires, v.At, d.Key}, nil
+	return Device{id, d.Tenant, d.Name, g, d.Enrolled, e.Expires, v.At, f.At, d.Key}, nil
 }
 
 // of returns a device of a tenant; one of another is not found.
@@ -359,6 +365,16 @@ func (r *Registry) Revoke(tenant string, id block.ID) error {
 	err := r.of(tenant, id)
 	if err == nil {
 		_, err = create(r.devicePath(id, "revoked.json"), revokedFile{r.opt.Now()})
+	}
+	return err
+}
+
+// NoteFork notes that a device brought other entries than are held under a log of its
+// own. The error is ErrDeviceNotFound for a device that is not the tenant's.
+func (r *Registry) NoteFork(tenant string, id block.ID) error {
+	err := r.of(tenant, id)
+	if err == nil {
+		err = replace(r.devicePath(id, "forked.json"), forkedFile{r.opt.Now()})
 	}
 	return err
 }

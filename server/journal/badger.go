@@ -92,6 +92,9 @@ func Open(opt Options) (*Badger, error) {
 	if opt.Faults == nil {
 		opt.Faults = func(string) error { return nil }
 	}
+	if err := DropUnborn(opt.Dir); err != nil {
+		return nil, fmt.Errorf("journal: %w", err)
+	}
 	db, err := badger.Open(profile(opt.Dir))
 	if err != nil {
 		return nil, fmt.Errorf("journal: open %s: %w", opt.Dir, err)
@@ -408,6 +411,25 @@ func (j *Badger) HashAt(tenant string, log block.ID, last uint64) (hash block.Ha
 		return err
 	})
 	return hash, found, err
+}
+
+// Writer returns the installation that began a log.
+func (j *Badger) Writer(tenant string, log block.ID) (device block.ID, found bool, err error) {
+	synced := j.Last()
+	err = j.view(func(txn *badger.Txn) error {
+		s, ok, err := indexAt(txn, tenant, log, 1)
+		if err != nil || !ok || s.pos > synced {
+			return err
+		}
+		e, _, err := entryAt(txn, s.pos)
+		if err != nil {
+			return err
+		}
+		h, err := block.ParseHeader(e.Frame)
+		device, found = h.Device, err == nil
+		return err
+	})
+	return device, found, err
 }
 
 // What a reader holds in memory between two looks at the disk: many of them may be

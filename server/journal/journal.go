@@ -77,6 +77,8 @@ type Journal interface {
 	// HashAt returns the hash of the block of log that ends at last, and whether
 	// one does.
 	HashAt(tenant string, log block.ID, last uint64) (block.Hash, bool, error)
+	// Writer returns the installation that began a log, and whether the log is held.
+	Writer(tenant string, log block.ID) (block.ID, bool, error)
 	// Last returns the position of the newest entry, 0 if there is none.
 	Last() uint64
 	// Read yields the synced entries after a position, in order.

@@ -89,6 +89,26 @@ func entries(t testing.TB, j Journal, after uint64) []Entry {
 	return out
 }
 
+// TestInv01_OpensAfterAKillWhileAFileWasMade: the last file of the database has no
+// length yet.
+func TestInv01_OpensAfterAKillWhileAFileWasMade(t *testing.T) {
+	t.Parallel()
+	opt := testOptions(t.TempDir())
+	j := open(t, opt)
+	put(t, j, chain(t, exchange.Head{Log: block.ID{1}}, "a", 1)[0])
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"00077.mem", "000077.vlog"} {
+		if err := os.WriteFile(filepath.Join(opt.Dir, name), nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := entries(t, open(t, opt), 0); len(got) != 1 {
+		t.Errorf("%d entries, want 1", len(got))
+	}
+}
+
 func TestInv02_03_04_ResendsStoreNothingTwice(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

@@ -48,6 +48,9 @@ const format = 2
 // Open opens the state in the folder dir, making or rebuilding it as needed, and
 // follows the journal until Close. Close the state before the journal.
 func Open(dir string, j journal.Journal) (*State, error) {
+	if err := journal.DropUnborn(dir); err != nil {
+		return nil, fmt.Errorf("state: %w", err)
+	}
 	db, err := badger.Open(profile(dir))
 	if err != nil {
 		return nil, fmt.Errorf("state: open %s (it may be deleted, it is derived): %w", dir, err)

@@ -752,9 +752,13 @@ type Device struct {
 	// When its certificate expires.
 	ExpiresAt *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=expires_at,json=expiresAt,proto3" json:"expires_at,omitempty"`
 	// When it was revoked. Absent: it is not.
-	RevokedAt     *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=revoked_at,json=revokedAt,proto3" json:"revoked_at,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	RevokedAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=revoked_at,json=revokedAt,proto3" json:"revoked_at,omitempty"`
+	// When it last brought other entries than the server holds under a log of its own:
+	// its store was put back to an earlier day, or a copy of it is in use. Absent:
+	// never. Nothing was lost; a person should look whether two devices go by this one.
+	PossibleCloneAt *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=possible_clone_at,json=possibleCloneAt,proto3" json:"possible_clone_at,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Device) Reset() {
@@ -825,6 +829,13 @@ func (x *Device) GetExpiresAt() *timestamppb.Timestamp {
 func (x *Device) GetRevokedAt() *timestamppb.Timestamp {
 	if x != nil {
 		return x.RevokedAt
+	}
+	return nil
+}
+
+func (x *Device) GetPossibleCloneAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.PossibleCloneAt
 	}
 	return nil
 }
@@ -915,7 +926,7 @@ const file_pondwright_v1_device_service_proto_rawDesc = "" +
 	"\tdevice_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\bdeviceId\x122\n" +
 	"\x05grant\x18\x02 \x01(\v2\x14.pondwright.v1.GrantB\x06\xbaH\x03\xc8\x01\x01R\x05grant\"\x12\n" +
 	"\x10SetGrantResponse\"\x14\n" +
-	"\x12ListDevicesRequest\"\x98\x02\n" +
+	"\x12ListDevicesRequest\"\xe0\x02\n" +
 	"\x06Device\x12\x1b\n" +
 	"\tdevice_id\x18\x01 \x01(\fR\bdeviceId\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12*\n" +
@@ -925,7 +936,8 @@ const file_pondwright_v1_device_service_proto_rawDesc = "" +
 	"\n" +
 	"expires_at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\texpiresAt\x129\n" +
 	"\n" +
-	"revoked_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\trevokedAt\"F\n" +
+	"revoked_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\trevokedAt\x12F\n" +
+	"\x11possible_clone_at\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x0fpossibleCloneAt\"F\n" +
 	"\x13ListDevicesResponse\x12/\n" +
 	"\adevices\x18\x01 \x03(\v2\x15.pondwright.v1.DeviceR\adevices*_\n" +
 	"\x04Role\x12\x14\n" +
@@ -989,24 +1001,25 @@ var file_pondwright_v1_device_service_proto_depIdxs = []int32{
 	16, // 9: pondwright.v1.Device.enrolled_at:type_name -> google.protobuf.Timestamp
 	16, // 10: pondwright.v1.Device.expires_at:type_name -> google.protobuf.Timestamp
 	16, // 11: pondwright.v1.Device.revoked_at:type_name -> google.protobuf.Timestamp
-	14, // 12: pondwright.v1.ListDevicesResponse.devices:type_name -> pondwright.v1.Device
-	2,  // 13: pondwright.v1.DeviceService.Invite:input_type -> pondwright.v1.InviteRequest
-	4,  // 14: pondwright.v1.DeviceService.Enroll:input_type -> pondwright.v1.EnrollRequest
-	7,  // 15: pondwright.v1.DeviceService.Renew:input_type -> pondwright.v1.RenewRequest
-	9,  // 16: pondwright.v1.DeviceService.Revoke:input_type -> pondwright.v1.RevokeRequest
-	11, // 17: pondwright.v1.DeviceService.SetGrant:input_type -> pondwright.v1.SetGrantRequest
-	13, // 18: pondwright.v1.DeviceService.ListDevices:input_type -> pondwright.v1.ListDevicesRequest
-	3,  // 19: pondwright.v1.DeviceService.Invite:output_type -> pondwright.v1.InviteResponse
-	6,  // 20: pondwright.v1.DeviceService.Enroll:output_type -> pondwright.v1.EnrollResponse
-	8,  // 21: pondwright.v1.DeviceService.Renew:output_type -> pondwright.v1.RenewResponse
-	10, // 22: pondwright.v1.DeviceService.Revoke:output_type -> pondwright.v1.RevokeResponse
-	12, // 23: pondwright.v1.DeviceService.SetGrant:output_type -> pondwright.v1.SetGrantResponse
-	15, // 24: pondwright.v1.DeviceService.ListDevices:output_type -> pondwright.v1.ListDevicesResponse
-	19, // [19:25] is the sub-list for method output_type
-	13, // [13:19] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	16, // 12: pondwright.v1.Device.possible_clone_at:type_name -> google.protobuf.Timestamp
+	14, // 13: pondwright.v1.ListDevicesResponse.devices:type_name -> pondwright.v1.Device
+	2,  // 14: pondwright.v1.DeviceService.Invite:input_type -> pondwright.v1.InviteRequest
+	4,  // 15: pondwright.v1.DeviceService.Enroll:input_type -> pondwright.v1.EnrollRequest
+	7,  // 16: pondwright.v1.DeviceService.Renew:input_type -> pondwright.v1.RenewRequest
+	9,  // 17: pondwright.v1.DeviceService.Revoke:input_type -> pondwright.v1.RevokeRequest
+	11, // 18: pondwright.v1.DeviceService.SetGrant:input_type -> pondwright.v1.SetGrantRequest
+	13, // 19: pondwright.v1.DeviceService.ListDevices:input_type -> pondwright.v1.ListDevicesRequest
+	3,  // 20: pondwright.v1.DeviceService.Invite:output_type -> pondwright.v1.InviteResponse
+	6,  // 21: pondwright.v1.DeviceService.Enroll:output_type -> pondwright.v1.EnrollResponse
+	8,  // 22: pondwright.v1.DeviceService.Renew:output_type -> pondwright.v1.RenewResponse
+	10, // 23: pondwright.v1.DeviceService.Revoke:output_type -> pondwright.v1.RevokeResponse
+	12, // 24: pondwright.v1.DeviceService.SetGrant:output_type -> pondwright.v1.SetGrantResponse
+	15, // 25: pondwright.v1.DeviceService.ListDevices:output_type -> pondwright.v1.ListDevicesResponse
+	20, // [20:26] is the sub-list for method output_type
+	14, // [14:20] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_device_service_proto_init() }

@@ -98,6 +98,9 @@ const (
 	Reason_REASON_ACCESS_CHANGED Reason = 30
 	// The pond is not granted to the device: the block is kept aside until it is.
 	Reason_REASON_POND_NOT_GRANTED Reason = 31
+	// What is kept aside for this tenant has reached its limit: the device keeps the
+	// block and offers it again. RESOURCE_EXHAUSTED.
+	Reason_REASON_ASIDE_FULL Reason = 32
 	// No such plan of this pond. NOT_FOUND.
 	Reason_REASON_PLAN_NOT_FOUND Reason = 40
 	// What is planned now is not the plan that was looked at. ABORTED.
@@ -152,6 +155,7 @@ var (
 		29: "REASON_DEVICE_NOT_FOUND",
 		30: "REASON_ACCESS_CHANGED",
 		31: "REASON_POND_NOT_GRANTED",
+		32: "REASON_ASIDE_FULL",
 		40: "REASON_PLAN_NOT_FOUND",
 		41: "REASON_PLAN_CHANGED",
 		42: "REASON_APPROVAL_RACE",
@@ -193,6 +197,7 @@ var (
 		"REASON_DEVICE_NOT_FOUND":    29,
 		"REASON_ACCESS_CHANGED":      30,
 		"REASON_POND_NOT_GRANTED":    31,
+		"REASON_ASIDE_FULL":          32,
 		"REASON_PLAN_NOT_FOUND":      40,
 		"REASON_PLAN_CHANGED":        41,
 		"REASON_APPROVAL_RACE":       42,
@@ -234,7 +239,7 @@ var File_pondwright_v1_reasons_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\n" +
-	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\x95\b\n" +
+	"\x1bpondwright/v1/reasons.proto\x12\rpondwright.v1*\xac\b\n" +
 	"\x06Reason\x12\x16\n" +
 	"\x12REASON_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fREASON_INTERNAL\x10\x01\x12\x18\n" +
@@ -268,7 +273,8 @@ const file_pondwright_v1_reasons_proto_rawDesc = "" +
 	"\x13REASON_CODE_INVALID\x10\x1c\x12\x1b\n" +
 	"\x17REASON_DEVICE_NOT_FOUND\x10\x1d\x12\x19\n" +
 	"\x15REASON_ACCESS_CHANGED\x10\x1e\x12\x1b\n" +
-	"\x17REASON_POND_NOT_GRANTED\x10\x1f\x12\x19\n" +
+	"\x17REASON_POND_NOT_GRANTED\x10\x1f\x12\x15\n" +
+	"\x11REASON_ASIDE_FULL\x10 \x12\x19\n" +
 	"\x15REASON_PLAN_NOT_FOUND\x10(\x12\x17\n" +
 	"\x13REASON_PLAN_CHANGED\x10)\x12\x18\n" +
 	"\x14REASON_APPROVAL_RACE\x10*\x12\x18\n" +
