@@ -12,11 +12,15 @@ import (
 
 // compare solves anew what might be changed, ranks it, and sets the sources of
 // power beside one another. A plan whose run falls short names the first change
-// that closes the gap.
+// that closes the gap. Other numbers of diffusers are sketched: their sites may be a
+// little worse than a plan's own, never better.
 func (s *search) compare(p *Plan, best *fed) error {
 	if best == nil || s.feeder.drive == nil && s.meets(best) {
 		return nil // nothing to relax
 	}
+	draft := *s
+	draft.own = &best.layout
+	s = &draft
 	for _, try := range []func(*Plan, *fed) (*Alternative, error){
 		s.moreDiffusers, s.widerHose, s.moreMachines, s.morePanels, s.addBattery, s.machinesAndPanels, s.byWind, s.byGrid,
 	} {
@@ -195,7 +199,8 @@ func (s *search) moreMachines(p *Plan, best *fed) (*Alternative, error) {
 			return nil, err
 		}
 	}
-	return s.alternative(MoreMachines, p, best, f, fmt.Sprintf("%d machines like this in place of %d, feeding %d diffusers", m, best.machines, len(f.diffusers)))
+	return s.alternative(MoreMachines, p, best, f, fmt.Sprintf("%d machines like this in place of %d, or one that gives %.1f scfm at %.1f psi, feeding %d diffusers",
+		m, best.machines, f.air.SCFM(), f.manifold.PSIG(), len(f.diffusers)))
 }
 
 // sunny tells a drive with panels.

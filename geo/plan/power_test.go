@@ -19,14 +19,28 @@ import (
 )
 
 // brisk is a target that takes the bowl more than a few hours of one machine.
-const brisk = 0.12
+const brisk = 0.03
+
+// small is a machine for a diffuser or two, which makes many plans quick.
+func small(t testing.TB) air.Curve {
+	t.Helper()
+	c, err := air.NewCurve([]air.CurvePoint{{Gauge: 0, Air: unit.SCFM(1.4)}, {Gauge: unit.PSIG(5), Air: unit.SCFM(1.25)}, {Gauge: unit.PSIG(25), Air: unit.SCFM(0.5)}}, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// panelW is the power of one panel beside it.
+const panelW = 25
 
 // powered plans for the bowl with what drives it.
 func powered(t testing.TB, source plan.Source, vary func(*plan.Input)) (plan.Input, *plan.Plan) {
 	t.Helper()
 	return bowl(t).vary(t, func(in *plan.Input) {
 		in.Turnovers = brisk
-		in.Power = &plan.Power{Source: source}
+		in.Power, in.Equipment.Compressor = &plan.Power{Source: source}, small(t)
+		in.Power.Panels.Module.Power = panelW
 		if vary != nil {
 			vary(in)
 		}
@@ -56,7 +70,7 @@ func TestPower_SunDirectRunsAsTheSunLets(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	threshold := 1000 * float64(u.Load) / (900 * 0.75)
+	threshold := 1000 * float64(u.Load) / (9 * panelW * 0.75)
 	near(t, "threshold (W/m²)", float64(u.Threshold), threshold, 1e-6*threshold)
 	hours, err := climate.Site(sun.Horizon{}).RunHours(sun.Panel{Tilt: u.Tilt, Azimuth: s1.Angle(math.Pi)}, u.Threshold)
 	if err != nil {
@@ -107,7 +121,7 @@ func TestPower_ProposesABattery(t *testing.T) {
 	t.Parallel()
 	_, p := powered(t, plan.SunBattery, nil)
 	u := p.Supply
-	if p.Constraint != plan.None || !u.BatteryWanted || u.Battery < 1000 || u.Panels < 1 {
+	if p.Constraint != plan.None || !u.BatteryWanted || u.Battery < 100 || u.Panels < 1 {
 		t.Fatalf("constraint %s, %.0f Wh, %d panels: %q", p.Constraint, float64(u.Battery), u.Panels, p.Shortfall)
 	}
 	// Three days of the run without sun, half of the charge drawn at 0.8 (package
@@ -135,7 +149,7 @@ func TestPower_Monotone(t *testing.T) {
 		last = min(p.Turnovers.Value, brisk)
 	}
 	last = 0
-	for _, wh := range []unit.WattHours{500, 2000, 8000, 20000} {
+	for _, wh := range []unit.WattHours{125, 500, 2000, 5000} {
 		_, p := powered(t, plan.SunBattery, func(in *plan.Input) {
 			in.Turnovers, in.Power.Panels.Count, in.Power.Battery.Capacity = 2*brisk, 12, wh
 		})
@@ -171,11 +185,11 @@ func TestPower_SettlesFromAnyStart(t *testing.T) {
 		target   float64
 		machines int
 		panels   int
-	}{{"met", brisk / 4, 1, 12}, {"short", brisk, 1, 9}, {"two machines", brisk, 2, 24}} {
+	}{{"met", brisk / 3, 1, 14}, {"short", brisk, 1, 9}, {"two machines", brisk, 2, 24}} {
 		vary := func(in *plan.Input) {
 			in.Turnovers, in.Equipment.Machines = c.target, c.machines
-			in.Power = &plan.Power{Source: plan.SunDirect}
-			in.Power.Panels.Count = c.panels
+			in.Power, in.Equipment.Compressor = &plan.Power{Source: plan.SunDirect}, small(t)
+			in.Power.Panels.Module.Power, in.Power.Panels.Count = panelW, c.panels
 		}
 		with, err := b.With(vary)
 		if err != nil {
@@ -219,15 +233,15 @@ func TestPower_AlternativesHold(t *testing.T) {
 			t.Errorf("%s meets the target behind one that does not", a.Change)
 		}
 		vary := func(in *plan.Input) {
-			in.Turnovers, in.Equipment.Machines = brisk, a.Machines
+			in.Turnovers, in.Equipment.Machines, in.Equipment.Compressor = brisk, a.Machines, small(t)
 			power := plan.Power{Source: plan.SunDirect}
-			power.Panels.Count = 9
+			power.Panels.Module.Power, power.Panels.Count = panelW, 9
 			switch a.Change {
 			case plan.MorePanels, plan.MachinesPanels:
-				power.Panels.Count = int(math.Round(float64(a.Array) / 100))
+				power.Panels.Count = int(math.Round(float64(a.Array) / panelW))
 			case plan.AddBattery:
 				power.Source, power.Battery.Capacity = plan.SunBattery, a.Battery
-				power.Panels.Count = int(math.Round(float64(a.Array) / 100))
+				power.Panels.Count = int(math.Round(float64(a.Array) / panelW))
 			case plan.ByWind:
 				power.Source = plan.WindMill
 			case plan.ByGrid:
@@ -241,11 +255,12 @@ func TestPower_AlternativesHold(t *testing.T) {
 		if q.Supply == nil {
 			continue // hose, diffusers and machines are changed elsewhere
 		}
-		if met := q.Constraint == plan.None; met != a.Meets {
+		if met := q.Constraint == plan.None; a.Meets && !met {
 			t.Errorf("%s: %q, and with it: %s %q", a.Change, a.Text, q.Constraint, q.Shortfall)
 		}
-		same(t, string(a.Change)+": turnovers", q.Turnovers.Value, a.Turnovers.Value)
-		same(t, string(a.Change)+": hours", q.RunHours, a.RunHours)
+		// Its sites are sketched.
+		near(t, string(a.Change)+": turnovers", a.Turnovers.Value, q.Turnovers.Value, 0.1*q.Turnovers.Value)
+		near(t, string(a.Change)+": hours", a.RunHours, q.RunHours, 0.03*q.RunHours)
 	}
 	for _, c := range []plan.Change{plan.MorePanels, plan.AddBattery, plan.ByWind, plan.ByGrid} {
 		if !seen[c] {
@@ -321,13 +336,13 @@ func TestPower_WindAndGrid(t *testing.T) {
 func TestPower_OwnCurve(t *testing.T) {
 	t.Parallel()
 	c, err := air.NewCurve([]air.CurvePoint{
-		{Gauge: 0, Air: unit.SCFM(5), Power: 300}, {Gauge: unit.PSIG(25), Air: unit.SCFM(1.8), Power: 300},
+		{Gauge: 0, Air: unit.SCFM(1.4), Power: 80}, {Gauge: unit.PSIG(25), Air: unit.SCFM(0.5), Power: 80},
 	}, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
 	_, p := powered(t, plan.SunDirect, func(in *plan.Input) { panels(9)(in); in.Equipment.Compressor = c })
-	if !p.Supply.FromCurve || p.Supply.Load != 300 {
+	if !p.Supply.FromCurve || p.Supply.Load != 80 {
 		t.Errorf("load of %v W, own %v", p.Supply.Load, p.Supply.FromCurve)
 	}
 }
@@ -350,7 +365,7 @@ func TestPower_WireColdCompass(t *testing.T) {
 	_, p := powered(t, plan.SunDirect, func(in *plan.Input) {
 		panels(12)(in)
 		in.Power.Wiring.Length = 9.144
-		in.Power.Panels.Module = sun.Module{Power: 100, Open: 40}
+		in.Power.Panels.Module = sun.Module{Power: panelW, Open: 40}
 		in.Power.Panels.Coldest = unit.Celsius(-20)
 		in.Power.Day = time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
 	})
@@ -428,7 +443,7 @@ func TestPower_Refusals(t *testing.T) {
 		{plan.CodeHorizon, func(in *plan.Input) {
 			in.Power.Horizon = []sun.HorizonPoint{{Azimuth: 180 * s1.Degree, Elevation: 75 * s1.Degree}}
 		}},
-		{plan.CodeArrayTooBig, func(in *plan.Input) { in.Structure.Pole.Section = mast.Schedule40()[0] }},
+		{plan.CodeArrayTooBig, func(in *plan.Input) { in.Structure.Pole.Section, in.Power.Panels.Area = mast.Schedule40()[0], 0.5 }},
 		{plan.CodeArrayTooBig, func(in *plan.Input) { in.Power.Panels.Area = 10; in.Power.Panels.Count = 11 }},
 		{plan.CodeSoil, func(in *plan.Input) { in.Structure.Ground = mast.Ground{Soil: mast.Organic} }},
 		{plan.CodeRelief, func(in *plan.Input) { in.Ratings = append(in.Ratings, air.Rating{Part: "tee", Limit: unit.PSIG(4)}) }},
@@ -484,7 +499,7 @@ func TestPower_MastVerdict(t *testing.T) {
 	if !ok || len(v.Because) != 1 {
 		t.Errorf("with one default: %v", q.Structure.Verdict)
 	}
-	_, shallow := powered(t, plan.SunDirect, func(in *plan.Input) { settled(in); in.Structure.Footing.Depth = 0.3 })
+	_, shallow := powered(t, plan.SunDirect, func(in *plan.Input) { settled(in); in.Structure.Footing.Depth, in.Power.Panels.Area = 0.3, 0.5 })
 	if _, ok := shallow.Structure.Verdict.(mast.NotEnough); !ok || refused(shallow, plan.CodeArrayTooBig) == nil || shallow.Structure.Sought {
 		t.Errorf("0.3 m of footing: %v", shallow.Structure.Verdict)
 	}
@@ -568,8 +583,23 @@ func TestPower_RefusesInput(t *testing.T) {
 func TestPower_SameTwice(t *testing.T) {
 	t.Parallel()
 	in := bowl(t).input(1)
-	in.Turnovers, in.Power = brisk/3, &plan.Power{Source: plan.SunBattery}
+	in.Turnovers, in.Power, in.Equipment.Compressor = brisk/3, &plan.Power{Source: plan.SunBattery}, small(t)
 	if diff := cmp.Diff(propose(t, in), propose(t, in)); diff != "" {
 		t.Errorf("two plans of one pond differ:\n%s", diff)
+	}
+}
+
+// BenchmarkPropose_Powered is a whole plan with its supply sized, its alternatives
+// solved anew and its mast judged.
+func BenchmarkPropose_Powered(b *testing.B) {
+	for _, name := range []string{"O1_bowl", "O2_valley20", "O3_arms30", "O4_dense60"} {
+		b.Run(name, func(b *testing.B) {
+			in := surveyed[name](b).input(1)
+			in.Power = &plan.Power{Source: plan.SunDirect}
+			b.ReportAllocs()
+			for b.Loop() {
+				propose(b, in)
+			}
+		})
 	}
 }

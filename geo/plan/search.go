@@ -19,6 +19,7 @@ type search struct {
 	field    *site.Field
 	feeder   *feeder
 	layouts  *layouts
+	own      *site.Layout // of the plan, where all others are sketched; nil: none is
 	deepest  unit.Meters  // submergence nowhere exceeded
 	run      unit.Seconds // a day, that a layout not yet fed is judged by
 	progress Progress
@@ -66,6 +67,13 @@ func (ls *layouts) get(n int, find func(known int) (*site.Layout, error)) (*site
 // layout returns the best sites for n diffusers, nil when there is no room for so
 // many or more than so many are pinned.
 func (s *search) layout(n int) (*site.Layout, error) {
+	switch {
+	case s.own == nil:
+	case n == len(s.own.Sites):
+		return s.own, nil
+	default:
+		return s.sketch(n), nil
+	}
 	return s.layouts.get(n, func(known int) (*site.Layout, error) {
 		// How many numbers will be tried is not known beforehand.
 		const usual = 10
