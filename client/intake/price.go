@@ -121,11 +121,7 @@ func (l *priceList) read(row []string, line int) error {
 		return nil
 	}
 	if len(row) >= 2 && strings.EqualFold(row[0], "dated") {
-		if _, err := time.Parse(time.DateOnly, row[1]); err != nil {
-			l.tell(line, "dated", fmt.Sprintf("%q is no day", row[1]), "write it as 2026-07-31")
-			return nil
-		}
-		l.out.Dated = row[1]
+		l.dated(row[1], line)
 		return nil
 	}
 	l.head = len(row) >= 3 && strings.EqualFold(row[0], "item") && strings.EqualFold(row[1], "unit") && strings.EqualFold(row[2], "price")
@@ -136,6 +132,15 @@ func (l *priceList) read(row []string, line int) error {
 		}}
 	}
 	return nil
+}
+
+// dated takes the day of the list.
+func (l *priceList) dated(day string, line int) {
+	if _, err := time.Parse(time.DateOnly, day); err != nil {
+		l.tell(line, "dated", fmt.Sprintf("%q is no day", day), "write it as 2026-07-31")
+		return
+	}
+	l.out.Dated = day
 }
 
 // price takes a row below the header.

@@ -111,7 +111,7 @@ func TestPropose_Power(t *testing.T) {
 	low, high := -0.2, 0.3
 	c := serve(t, &ponds{vary: func(p *survey.Pond) { p.Levels = &pb.PondLevels{UsualLowM: &low, HighestM: &high} }})
 	req := stored()
-	req.TargetTurnoversPerDay = proto.Float64(0.1)
+	req.TargetTurnoversPerDay = new(0.1)
 	req.Equipment = &pb.EquipmentChoice{Power: &pb.PowerChoice{Source: pb.PowerSource_POWER_SOURCE_SUN_DIRECT, Panels: &pb.PanelChoice{Count: 3, PowerW: 400}}}
 	_, p, err := propose(t.Context(), c, req)
 	if err != nil {

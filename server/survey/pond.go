@@ -310,12 +310,16 @@ func (f facts) levels() *pb.PondLevels {
 	if line.WaterLevelM == nil {
 		return nil
 	}
-	over := func(level *float64) *float64 {
-		if level == nil {
+	over := func(known bool, level float64) *float64 {
+		if !known {
 			return nil
 		}
-		m := *level - line.GetWaterLevelM()
-		return &m
+		level -= line.GetWaterLevelM()
+		return &level
 	}
-	return &pb.PondLevels{FullM: over(f.pond.FullLevelM), UsualLowM: over(f.pond.UsualLowLevelM), HighestM: over(f.pond.HighestLevelM)}
+	p := f.pond
+	return &pb.PondLevels{
+		FullM: over(p.FullLevelM != nil, p.GetFullLevelM()), UsualLowM: over(p.UsualLowLevelM != nil, p.GetUsualLowLevelM()),
+		HighestM: over(p.HighestLevelM != nil, p.GetHighestLevelM()),
+	}
 }
