@@ -44,7 +44,7 @@ func (b *book) owner() {
 	}
 	b.head("What it needs each month")
 	for _, line := range []string{
-		fmt.Sprintf("Look at the gauge: %s is expected. Look for a boil over every one of the %s. Write both in the log.", b.Units.Gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())), plural(n, "diffuser")),
+		fmt.Sprintf("Look at the gauge: %s is expected. Look for a boil over %s. Write both in the log.", b.Units.Gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())), each(n)),
 		"Listen to the compressor, clean or change its air filter as its maker says, and keep leaves and mowers off it.",
 		"Keep anchors, nets and hooks off the hoses.",
 		"If it stood still for more than five days in the warm season, leave it off and call: switching on again can be dangerous for the fish.",
@@ -95,6 +95,13 @@ func days(d float64) string {
 		return unit.Decimal(24*d, 0) + " hours"
 	}
 	return unit.Decimal(d, 1) + " days"
+}
+
+func each(diffusers int) string {
+	if diffusers == 1 {
+		return "the diffuser"
+	}
+	return fmt.Sprintf("every one of the %d diffusers", diffusers)
 }
 
 func plural(n int, what string) string {

@@ -357,6 +357,35 @@ func TestPapers_FirstStart(t *testing.T) {
 	}
 }
 
+// No word leaves its page, however long the texts are.
+func TestPapers_NothingFallsOffThePage(t *testing.T) {
+	t.Parallel()
+	j := testJob(t)
+	j.Plan = proto.CloneOf(j.Plan)
+	j.Name = strings.Repeat("A pond with a long name ", 20)
+	long := strings.Repeat("a figure that takes many words to tell of, ", 300)
+	j.Plan.Assumptions[0].Value, j.Plan.Assumptions[0].Source = long, long
+	j.Plan.Cautions[1].Text = long
+	j.Plan.Diffusers[0].Label = strings.Repeat("D", 60)
+	data := papers(t, j)[sheet.SheetsName]
+	r, err := pdf.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 1; i <= r.NumPage(); i++ {
+		box := r.Page(i).V.Key("MediaBox")
+		for _, text := range r.Page(i).Content().Text {
+			if text.X < 0 || text.X > box.Index(2).Float64() || text.Y < 0 || text.Y > box.Index(3).Float64() {
+				t.Errorf("page %d: %q at %.0f, %.0f leaves the page", i, text.S, text.X, text.Y)
+			}
+		}
+	}
+	said := strings.Count(squeeze(strings.Join(first(read(t, data)), "")), "manywords")
+	if said < 3*290 { // a line may break within the words
+		t.Errorf("of 900 repeats %d are printed", said)
+	}
+}
+
 func TestPapers_OwnerPage(t *testing.T) {
 	t.Parallel()
 	j := testJob(t)

@@ -15,7 +15,11 @@ type column struct {
 	least float64 // mm
 }
 
-const cellPad = 1.6 // mm, on each side
+// Room about words in a cell, mm.
+const (
+	cellPad = 1.6 // on each side
+	rowPad  = 1.2 // above and below together
+)
 
 // table sets rows under their heads, in the largest type in which they fit, and
 // repeats the heads on every page. Ruled rows have lines about every cell, for
@@ -45,21 +49,48 @@ func (t table) set(p *press) {
 		heads[i] = c.head
 	}
 	head := t.row(heads, widths, size, true)
+	most := int((p.bottom() - margin - headH - head.h - rowPad) / (leading * size))
 	first := true
 	for i, cells := range t.rows {
-		r := t.row(cells, widths, size, false)
-		if first {
-			p.room(head.h + r.h)
-			head.print(p, widths, size)
-		} else if p.room(r.h) {
-			head.print(p, widths, size)
+		for _, r := range t.row(cells, widths, size, false).split(most, size) {
+			if first {
+				p.room(head.h + r.h)
+				head.print(p, widths, size)
+			} else if p.room(r.h) {
+				head.print(p, widths, size)
+			}
+			first = false
+			r.shade = i%2 == 1 && t.ruled == 0
+			r.boxed = t.ruled > 0
+			r.print(p, widths, size)
 		}
-		first = false
-		r.shade = i%2 == 1 && t.ruled == 0
-		r.boxed = t.ruled > 0
-		r.print(p, widths, size)
 	}
 	p.gap(2)
+}
+
+// split cuts a row that no page holds into several.
+func (r row) split(most int, size float64) []row {
+	var out []row
+	for {
+		part, more := r, false
+		part.cells = make([][]string, len(r.cells))
+		rest := make([][]string, len(r.cells))
+		for i, lines := range r.cells {
+			n := min(len(lines), max(1, most))
+			part.cells[i], rest[i] = lines[:n], lines[n:]
+			more = more || len(rest[i]) > 0
+		}
+		if !more {
+			return append(out, part)
+		}
+		part.h = float64(most)*leading*size + rowPad
+		out = append(out, part)
+		r.cells = rest
+		r.h = 0
+		for _, lines := range rest {
+			r.h = max(r.h, float64(len(lines))*leading*size+rowPad)
+		}
+	}
 }
 
 // widths returns the columns' widths at a size of type, nil if they do not fit.
@@ -150,7 +181,7 @@ func (t table) row(cells []string, widths []float64, size float64, bold bool) ro
 		lines = max(lines, len(broken))
 		r.cells = append(r.cells, broken)
 	}
-	r.h = float64(lines)*leading*size + 1.2
+	r.h = float64(lines)*leading*size + rowPad
 	if !bold {
 		r.h = max(r.h, t.ruled)
 	}
