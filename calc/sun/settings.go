@@ -88,6 +88,7 @@ func usualSettings() []unit.Setting {
 		{Name: "lowest clearness of a month", Value: minClearness, Unit: "1", Mark: unit.Judgement},
 		{Name: "highest clearness of a month", Value: maxClearness, Unit: "1", Mark: unit.FromMemory, Source: "Erbs, Klein and Duffie 1982, range of the monthly fit"},
 		{Name: "days into which a month is spread", Value: clearDays, Unit: "1", Mark: unit.Judgement},
+		{Name: "stride by which a month's days follow one another behind a battery", Value: dayStride, Unit: "1", Mark: unit.Judgement},
 		{Name: "elevation below which measured light counts as diffuse", Value: lowSunDeg, Unit: "°", Mark: unit.CommonPractice},
 		{Name: "least light for which an array without battery is sized", Value: dimmestWM2, Unit: "W/m²", Mark: unit.Judgement},
 	}
