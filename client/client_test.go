@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -382,5 +383,34 @@ func TestRecord_CompletesWhatIsMissing(t *testing.T) {
 	cancel()
 	if err := c.RecordSoundings(canceled, pond, block.ID{}, "", nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("canceled: %v", err)
+	}
+}
+
+// TestFromServer_TooLarge: the refusal of a message for its size names field, limit and
+// remedy; the transport's own only says that it is.
+func TestFromServer_TooLarge(t *testing.T) {
+	t.Parallel()
+	st, err := status.New(codes.ResourceExhausted, "block.frame is too long").WithDetails(&errdetails.ErrorInfo{
+		Domain: "pondwright", Reason: "TOO_LARGE", Metadata: map[string]string{"field": "block.frame", "max": "270336", "remedy": "seal fewer"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	full, ok := errors.AsType[*Error](FromServer(st.Err()))
+	if !ok || !errors.Is(full, ErrTooLarge) || full.Field != "block.frame" || full.Limit != 270336 || full.Remedy != "seal fewer" {
+		t.Errorf("%+v", full)
+	}
+	if err := FromServer(status.Error(codes.ResourceExhausted, "grpc: received message larger than max")); !errors.Is(err, ErrTooLarge) || errors.Is(err, ErrBusy) {
+		t.Errorf("the transport's own: %v", err)
+	}
+	c, err := Open(t.Context(), t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	long := &pb.Record{Kind: &pb.Record_Pond{Pond: &pb.Pond{Name: strings.Repeat("x", block.MaxRecordBytes)}}}
+	if _, err := c.Record(t.Context(), block.ID{1}, long); !errors.Is(err, ErrTooLarge) {
+		t.Errorf("a record too long: %v", err)
+	}
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"time"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
@@ -60,6 +61,9 @@ var (
 	// ErrDiskFull: this device's disk is nearly full and nothing was stored. What was
 	// stored before can still be read and sent.
 	ErrDiskFull = store.ErrDiskFull
+	// ErrTooLarge: a record or a message is above the size limit; nothing was stored or
+	// taken. Error.Field and Error.Limit say which and what it is.
+	ErrTooLarge = store.ErrTooLarge
 	// ErrPermission: the device's role does not include this.
 	ErrPermission = errors.New("not permitted")
 )
@@ -69,6 +73,8 @@ var byReason = map[pb.Reason]error{
 	pb.Reason_REASON_CREDENTIAL_EXPIRED:  ErrCredentialExpired,
 	pb.Reason_REASON_REVOKED:             ErrRevoked,
 	pb.Reason_REASON_RATE_LIMITED:        ErrBusy,
+	pb.Reason_REASON_ASIDE_FULL:          ErrBusy,
+	pb.Reason_REASON_TOO_LARGE:           ErrTooLarge,
 	pb.Reason_REASON_CODE_INVALID:        ErrCodeInvalid,
 	pb.Reason_REASON_PHOTO_CORRUPT:       ErrRefused,
 	pb.Reason_REASON_LOG_FORKED:          ErrForked,
@@ -94,6 +100,9 @@ type Error struct {
 	Reason     pb.Reason     // REASON_UNSPECIFIED if none or unknown to this version
 	Message    string        // for people
 	RetryAfter time.Duration // the server's advice; 0 for none
+	Field      string        // what it is about; empty if not said
+	Limit      int           // of that field, in bytes; 0 if it is not about size
+	Remedy     string        // what to do; empty if not said
 	cause      error
 }
 
@@ -137,9 +146,16 @@ func FromServer(err error) error {
 		switch d := d.(type) {
 		case *errdetails.ErrorInfo:
 			e.Reason = pb.Reason(pb.Reason_value["REASON_"+d.GetReason()])
+			e.Field, e.Remedy = d.GetMetadata()["field"], d.GetMetadata()["remedy"]
+			if e.Reason == pb.Reason_REASON_TOO_LARGE {
+				e.Limit, _ = strconv.Atoi(d.GetMetadata()["max"]) // 0 if it is not there
+			}
 		case *errdetails.RetryInfo:
 			e.RetryAfter = d.GetRetryDelay().AsDuration()
 		}
+	}
+	if e.Code == codes.ResourceExhausted && e.Reason == pb.Reason_REASON_UNSPECIFIED {
+		e.Reason = pb.Reason_REASON_TOO_LARGE // the transport's own refusal, of either end
 	}
 	return e
 }

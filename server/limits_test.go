@@ -114,18 +114,44 @@ func TestPush_TooManyBlocksAreAskedToWait(t *testing.T) {
 	detailed(t, "third call", err, codes.ResourceExhausted, "RATE_LIMITED")
 }
 
-func TestPush_TooLargeMessage(t *testing.T) {
+// TestTooLarge: a refusal for size says what is too large, by how much, and what to do.
+func TestTooLarge(t *testing.T) {
 	t.Parallel()
 	_, conn, _ := start(t, Config{})
-	p, _ := hello(t, conn, exchange.Head{Log: block.ID{1}})
-	err := p.Send(&pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: make([]byte, maxRecvBytes)}}})
-	for err == nil || errors.Is(err, io.EOF) {
-		if _, err = p.Recv(); errors.Is(err, io.EOF) {
-			break
-		}
+	tests := []struct {
+		name  string
+		send  func() error
+		field string
+		limit string
+	}{
+		{"a block", func() error {
+			p, _ := hello(t, conn, exchange.Head{Log: block.ID{1}})
+			err := p.Send(&pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: make([]byte, block.MaxFrameBytes+1)}}})
+			for err == nil || errors.Is(err, io.EOF) {
+				_, err = p.Recv()
+			}
+			return err
+		}, "block.frame", "270336"},
+		{"a message", func() error {
+			stream, err := pb.NewSyncServiceClient(conn).Pull(t.Context(), &pb.PullRequest{PondIds: [][]byte{make([]byte, 16)}, Cursor: make([]byte, maxMessageBytes)})
+			if err == nil {
+				_, err = stream.Recv()
+			}
+			return err
+		}, "PullRequest", "1048576"},
+		{"a call of one answer", func() error {
+			_, err := pb.NewDeviceServiceClient(conn).Enroll(t.Context(), &pb.EnrollRequest{Code: "0123456789", Csr: make([]byte, maxMessageBytes)})
+			return err
+		}, "EnrollRequest", "1048576"},
 	}
-	if status.Code(err) != codes.ResourceExhausted { // the transport answers by itself, without details
-		t.Errorf("a message of a megabyte: %v", err)
+	for _, tt := range tests {
+		err := tt.send()
+		detailed(t, tt.name, err, codes.ResourceExhausted, "TOO_LARGE")
+		for _, d := range status.Convert(err).Details() {
+			if d, ok := d.(*errdetails.ErrorInfo); ok && (d.GetMetadata()["field"] != tt.field || d.GetMetadata()["max"] != tt.limit || d.GetMetadata()["remedy"] == "") {
+				t.Errorf("%s: %v", tt.name, d.GetMetadata())
+			}
+		}
 	}
 }
 

@@ -84,13 +84,14 @@ var ErrNeedsTLS = errors.New("refusing to listen beyond this machine without TLS
 
 // Limits of the transport. The client pings every 30 s while a stream is open.
 const (
-	maxRecvBytes = 1 << 20
-	maxSendBytes = 4 << 20
-	maxStreams   = 16
-	minPing      = 20 * time.Second
-	ownPing      = 60 * time.Second
-	pingTimeout  = 20 * time.Second
-	stopGrace    = 5 * time.Second
+	maxMessageBytes = 1 << 20 // see checkSize
+	maxRecvBytes    = 4 << 20
+	maxSendBytes    = 4 << 20
+	maxStreams      = 16
+	minPing         = 20 * time.Second
+	ownPing         = 60 * time.Second
+	pingTimeout     = 20 * time.Second
+	stopGrace       = 5 * time.Second
 )
 
 // Server is an open journal and state, ready to serve.
@@ -200,8 +201,8 @@ func (s *Server) register(validator protovalidate.Validator) {
 		grpc.MaxConcurrentStreams(maxStreams),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: minPing}),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: ownPing, Timeout: pingTimeout}),
-		grpc.ChainUnaryInterceptor(errs.unary, recovery.UnaryServerInterceptor(rescue), guard.Unary, validate.UnaryServerInterceptor(validator)),
-		grpc.ChainStreamInterceptor(errs.stream, recovery.StreamServerInterceptor(rescue), guard.Stream, validate.StreamServerInterceptor(validator)),
+		grpc.ChainUnaryInterceptor(errs.unary, recovery.UnaryServerInterceptor(rescue), sizedUnary, guard.Unary, validate.UnaryServerInterceptor(validator)),
+		grpc.ChainStreamInterceptor(errs.stream, recovery.StreamServerInterceptor(rescue), sizedStream, guard.Stream, validate.StreamServerInterceptor(validator)),
 	)
 	s.unwatch = func() {}
 	if s.cfg.Secure {

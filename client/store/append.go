@@ -37,7 +37,7 @@ func (b *Batch) check() error {
 	}
 	for i, r := range b.Records {
 		if len(r) > block.MaxRecordBytes {
-			return fmt.Errorf("record %d is %d bytes long, at most %d", i, len(r), block.MaxRecordBytes)
+			return fmt.Errorf("%w: record %d is %d bytes long, at most %d: record it in parts", ErrTooLarge, i, len(r), block.MaxRecordBytes)
 		}
 	}
 	return nil

@@ -46,6 +46,9 @@ var ErrDiskFull = errors.New("disk is nearly full")
 // acknowledging what was taken needs room as well.
 const reserveBytes = 32 << 20
 
+// ErrTooLarge says that a record is above the size limit: nothing was stored.
+var ErrTooLarge = errors.New("too large")
+
 // ErrGap says that a pulled block does not follow the last one held of its log.
 var ErrGap = errors.New("blocks before it are missing")
 
