@@ -509,7 +509,18 @@ func TestStatus_OfNoStore(t *testing.T) {
 func TestDemo(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
+	for _, name := range []string{"map-9.png", "map-mine.png"} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte("was here"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	out, _ := mustRun(t, "demo", "--out", dir)
+	if _, err := os.Stat(filepath.Join(dir, "map-9.png")); !os.IsNotExist(err) {
+		t.Error("a drawing of an earlier plan is left")
+	}
+	if readAll(t, filepath.Join(dir, "map-mine.png")) != "was here" {
+		t.Error("a file of somebody else's is gone")
+	}
 	for _, want := range []string{demo.Pond, "no signal", "wait to be sent", "Volume", "Turnovers a day", "Unverified", "Sheets: "} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the demo does not say %q:\n%s", want, out)

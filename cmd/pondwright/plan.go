@@ -201,12 +201,33 @@ func (m *Main) writePlan(dir string, job sheet.Job) (string, error) {
 	if err := writeJSON(&data, job.Plan); err != nil {
 		return "", fmt.Errorf("write the plan: %w", err)
 	}
+	if err := dropDrawings(dir); err != nil {
+		return "", err
+	}
 	for _, f := range append(papers, sheet.File{Name: "plan.json", Data: data.Bytes()}) {
 		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o600); err != nil {
 			return "", fmt.Errorf("write the plan: %w", err)
 		}
 	}
 	return filepath.Join(dir, sheet.SheetsName), nil
+}
+
+// dropDrawings removes the numbered drawings of an earlier plan, so that nobody
+// builds from a mixture of two.
+func dropDrawings(dir string) error {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return fmt.Errorf("folder for the plan: %w", err)
+	}
+	for _, e := range entries {
+		if !sheet.IsDrawing(e.Name()) {
+			continue
+		}
+		if err := os.Remove(filepath.Join(dir, e.Name())); err != nil {
+			return fmt.Errorf("drawing of an earlier plan: %w", err)
+		}
+	}
+	return nil
 }
 
 // paperSize is the user's choice of paper. The zero value is US letter.

@@ -11,6 +11,7 @@ package sheet
 
 import (
 	"fmt"
+	"regexp"
 	"time"
 
 	"pondwright/calc/unit"
@@ -75,6 +76,11 @@ func Papers(j Job) ([]File, error) {
 	}
 	return files, nil
 }
+
+// IsDrawing reports whether a file's name is that of a drawing that Papers makes.
+func IsDrawing(file string) bool { return drawingName.MatchString(file) }
+
+var drawingName = regexp.MustCompile(`^(map(-[0-9]+)?|hoses-[0-9]+)\.(svg|png)$`)
 
 // Surveyed returns when the newest of the readings was taken, the zero time if none
 // has a time.

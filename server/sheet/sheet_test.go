@@ -442,6 +442,21 @@ func TestPapers_Formats(t *testing.T) {
 
 func near(a, b [2]float64) bool { return math.Abs(a[0]-b[0]) < 0.1 && math.Abs(a[1]-b[1]) < 0.1 }
 
+func TestIsDrawing(t *testing.T) {
+	t.Parallel()
+	for name := range usualPapers(t) {
+		want := strings.HasSuffix(name, ".svg") || strings.HasSuffix(name, ".png")
+		if got := sheet.IsDrawing(name); got != want {
+			t.Errorf("IsDrawing(%q) = %t", name, got)
+		}
+	}
+	for _, name := range []string{"map-mine.png", "mymap.svg", "hoses.png", "plan.json"} {
+		if sheet.IsDrawing(name) {
+			t.Errorf("%q is taken for a drawing of a plan", name)
+		}
+	}
+}
+
 func TestPapers_Waypoints(t *testing.T) {
 	t.Parallel()
 	j := testJob(t)
