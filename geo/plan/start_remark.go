@@ -80,7 +80,7 @@ func (in StartInput) profileObjections() []Objection {
 		bottom = seen.Bottom
 	}
 	facts := water.Observation{
-		Age: in.Now.Sub(seen.Taken), Dawn: seen.Dawn, AboveBottom: bottom - p.Deepest(), Surface: p.Temperature(0), Warmest: in.Warmest,
+		Age: in.age(), Dawn: seen.Dawn, AboveBottom: bottom - p.Deepest(), Surface: p.Temperature(0), Warmest: in.Warmest,
 		RottenEggs: seen.RottenEggs, HasOxygen: p.HasOxygen(), CanStopOrWatch: true,
 	}
 	if dawn, err := AtDawn(seen.Taken, in.Where); err != nil || !dawn {
@@ -100,6 +100,15 @@ func (in StartInput) profileObjections() []Objection {
 	return out
 }
 
+// age is how old the profile is now, or on the day of the first run if that is later.
+// It is below zero for a profile from the future.
+func (in StartInput) age() time.Duration {
+	if now := in.Now.Sub(in.Seen.Taken); now < 0 {
+		return now
+	}
+	return max(in.Now.Sub(in.Seen.Taken), dayOf(in.First).Sub(in.Seen.Taken))
+}
+
 // objectionOf gives an objection of the profile its code and remedy.
 func objectionOf(o water.Objection, in StartInput) Objection {
 	text := o.String()
@@ -107,7 +116,7 @@ func objectionOf(o water.Objection, in StartInput) Objection {
 	case water.NoOxygenReading:
 		return Objection{CodeNoOxygen, text, "read oxygen at every depth of the profile"}
 	case water.ProfileTooOld:
-		return Objection{CodeProfileOld, fmt.Sprintf("%s: %.1f days", text, in.Now.Sub(in.Seen.Taken).Hours()/24), "take a new one, with the clock of the device right"}
+		return Objection{CodeProfileOld, fmt.Sprintf("%s: %.1f days", text, in.age().Hours()/24), "take a new one before the first run, with the clock of the device right"}
 	case water.ProfileTooShort:
 		return Objection{CodeProfileShort, fmt.Sprintf("%s: at %.1f m", text, float64(in.Profile.Deepest())), "read down to the bottom at the deepest point"}
 	case water.NotAtDawn:

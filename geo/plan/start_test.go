@@ -120,6 +120,7 @@ func TestDecideStart_Refusals(t *testing.T) {
 		{"no profile", func(in *plan.StartInput) { in.Profile = water.Profile{} }, plan.CodeNoProfile, plan.StartNotToday},
 		{"no oxygen", func(in *plan.StartInput) { in.Profile = noOxygen(t) }, plan.CodeNoOxygen, plan.StartNotToday},
 		{"four days old", func(in *plan.StartInput) { in.Now = dawn.Add(4 * 24 * time.Hour) }, plan.CodeProfileOld, plan.StartNotToday},
+		{"four days old when it is needed", func(in *plan.StartInput) { in.First = dawn.Add(4 * 24 * time.Hour) }, plan.CodeProfileOld, plan.StartNotToday},
 		{"from tomorrow", func(in *plan.StartInput) { in.Now = dawn.Add(-time.Hour) }, plan.CodeProfileOld, plan.StartNotToday},
 		{"shorter than the pond", func(in *plan.StartInput) { in.Profile = layered(t, 26, 14, 8, 1, 3.9) }, plan.CodeProfileShort, plan.StartNotToday},
 		{"not at the deepest point", func(in *plan.StartInput) { in.Profile, in.Seen.Bottom = layered(t, 26, 14, 8, 1, 3.4), 3.5 }, plan.CodeNotDeepest, plan.StartNotToday},
@@ -132,6 +133,7 @@ func TestDecideStart_Refusals(t *testing.T) {
 		{"warmer than the owner allows", func(in *plan.StartInput) { in.Warmest = unit.Celsius(25) }, plan.CodeTooWarm, plan.StartNotToday},
 		{"oxygen too low", func(in *plan.StartInput) { in.Profile = layered(t, 26, 14, 4.5, 0, 4.3) }, plan.CodeLowOxygen, plan.StartNotToday},
 		{"nothing to spend", func(in *plan.StartInput) { in.Profile = layered(t, 26, 14, 5.1, 2, 4.3) }, plan.CodeNothingToSpend, plan.StartNotToday},
+		{"mixed and low in oxygen", func(in *plan.StartInput) { in.Profile = layered(t, 12, 11.9, 4, 3.9, 4.3) }, plan.CodeNothingToSpend, plan.StartNotToday},
 		{"conflict", func(in *plan.StartInput) { in.Undecided = []string{"the mast"} }, plan.CodeUndecided, plan.StartNotToday},
 		{"cold-water fish, limit not given", func(in *plan.StartInput) { in.Fish.ColdWater = true }, plan.CodeNoFishLimit, plan.StartNotToday},
 		{"too warm for trout", func(in *plan.StartInput) { in.Fish = plan.Fish{ColdWater: true, Limit: unit.Celsius(20)} }, plan.CodeTooWarmForFish, plan.StartNotToday},
@@ -243,6 +245,9 @@ func TestDecideStart_Properties(t *testing.T) {
 		}
 		if s.Bad.Oxygen > sure.Bad.Oxygen+1e-9 {
 			r.Fatalf("with doubt %v, without %v", s.Bad.Oxygen, sure.Bad.Oxygen)
+		}
+		if (s.Way == plan.StartByDays || s.Way == plan.StartAtOnce) != (len(s.Days) > 0) {
+			r.Fatalf("%s with %d days", s.Way, len(s.Days))
 		}
 		if s.Way == plan.StartByDays && sure.Way == plan.StartByDays && s.Days[0].Run > sure.Days[0].Run+1e-6 {
 			r.Fatalf("with doubt %v, without %v", s.Days[0].Run, sure.Days[0].Run)

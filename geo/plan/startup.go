@@ -234,11 +234,16 @@ func (s *Start) schedule(in StartInput, bad water.Layers) error {
 		}
 		return nil
 	case s.Gate == water.Go:
-		s.Way = StartAtOnce
-		s.Days = []StartDay{{Date: dayOf(in.First), Run: in.longestRun(), Expected: s.Bad.Oxygen, Stop: StopBelow, Abort: AbortBelow}}
+		s.atOnce(in)
 		return nil
 	}
 	return s.byDays(in, bad)
+}
+
+// atOnce is a start without a ramp: as long as the power gives.
+func (s *Start) atOnce(in StartInput) {
+	s.Way = StartAtOnce
+	s.Days = []StartDay{{Date: dayOf(in.First), Run: in.longestRun(), Expected: s.Bad.Oxygen, Stop: StopBelow, Abort: AbortBelow}}
 }
 
 // byDays fills in the days of a start.
@@ -258,7 +263,10 @@ func (s *Start) byDays(in StartInput, bad water.Layers) error {
 	}
 	days, err := start.Plan(mostStartDays)
 	switch {
-	case errors.Is(err, water.ErrStartStops):
+	case err == nil && len(days) == 0 && bad.Upper.Oxygen >= water.GoFrom: // no bottom water to bring up
+		s.atOnce(in)
+		return nil
+	case errors.Is(err, water.ErrStartStops), err == nil && len(days) == 0:
 		s.Objections = append(s.Objections, Objection{CodeNothingToSpend,
 			fmt.Sprintf("the upper water holds %.1f mg/L at the bad end: nothing to spend above 5", float64(bad.Upper.Oxygen)), "wait for sunny, windy days and measure again at dawn"})
 		return nil

@@ -174,7 +174,7 @@ func TestStartUp_Refusals(t *testing.T) {
 		{"profile shorter than the pond", only(profile(dawn, 25, 13, 8.5, 1.2, 3.75)), "PROFILE_TOO_SHORT"},
 		{"profile in shallow water", only(good(func(p *pb.Profile) { p.Readings, p.BottomDepthM = p.GetReadings()[:12], new(3.0) })), "NOT_AT_DEEPEST_POINT"},
 		{"oxygen too low", only(profile(dawn, 25, 13, 4.2, 0, 4.5)), "OXYGEN_TOO_LOW"},
-		{"profile too old", func(f *farm, _ *pb.StartUpRequest) { f.now = dawn.Add(73 * time.Hour) }, "PROFILE_TOO_OLD"},
+		{"profile too old", func(f *farm, r *pb.StartUpRequest) { f.now, r.FirstDay = dawn.Add(73*time.Hour), "" }, "PROFILE_TOO_OLD"},
 		{"afternoon", only(good(func(p *pb.Profile) {
 			p.TakenAt, p.TimeOfDay = timestamppb.New(dawn.Add(9*time.Hour)), pb.TimeOfDay_TIME_OF_DAY_DAY
 		})), "NOT_AT_DAWN"},
@@ -256,6 +256,24 @@ func TestStartUp_WithoutAPlan(t *testing.T) {
 	}
 	if last := r.GetCautions()[len(r.GetCautions())-1]; last.GetCode() != "PLAN_NOT_APPROVED" {
 		t.Errorf("cautions %v", r.GetCautions())
+	}
+}
+
+// The first run lies ahead, and no later than the profile is good for.
+func TestStartUp_FirstDay(t *testing.T) {
+	t.Parallel()
+	for day, want := range map[string]codes.Code{"2026-06-09": codes.InvalidArgument, "2026-06-31": codes.InvalidArgument, "2026-06-10": codes.OK} {
+		req := watched()
+		req.FirstDay = day
+		r, err := ready().service().StartUp(t.Context(), req)
+		if status.Code(err) != want || err == nil && r.GetDays()[0].GetDay() != day {
+			t.Errorf("%s: %v", day, err)
+		}
+	}
+	req := watched()
+	req.FirstDay = "2026-06-13"
+	if r, err := ready().service().StartUp(t.Context(), req); err != nil || len(r.GetObjections()) != 1 || r.GetObjections()[0].GetCode() != "PROFILE_TOO_OLD" {
+		t.Errorf("in four days: %v, %v", r.GetObjections(), err)
 	}
 }
 

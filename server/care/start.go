@@ -17,6 +17,7 @@ import (
 
 var (
 	errNoPlan    = errors.New("no plan was saved: there is nothing to start")
+	errPast      = errors.New("the first run lies in the past")
 	errNoProfile = errors.New("measure first: there is no profile of the water")
 )
 
@@ -141,6 +142,9 @@ func (p *pond) addPlan(in *plan.StartInput, req *pb.StartUpRequest, v *pb.PlanVe
 		day, err := time.Parse("2006-01-02", req.GetFirstDay())
 		if err != nil {
 			return &survey.Refusal{Code: codes.InvalidArgument, Reason: pb.Reason_REASON_FIELD_INVALID, Field: "first_day", Remedy: "write it as 2026-06-09", Err: err}
+		}
+		if today := p.local(in.Now).Format(dayFormat); req.GetFirstDay() < today {
+			return &survey.Refusal{Code: codes.InvalidArgument, Reason: pb.Reason_REASON_FIELD_INVALID, Field: "first_day", Remedy: "give today or a later day", Err: errPast}
 		}
 		in.First = day
 	}
