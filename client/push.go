@@ -205,7 +205,7 @@ func (p *pushing) fill(r *Result) error {
 		if !ok || !p.sender.Fits(0) {
 			return nil
 		}
-		b, err := p.c.store.Block(log, first)
+		frame, b, err := p.c.store.Frame(log, first)
 		if errors.Is(err, store.ErrCorrupt) || errors.Is(err, store.ErrNotFound) {
 			p.broken = errors.Join(p.broken, err)
 			p.sender.Halt(log, false, err.Error())
@@ -214,16 +214,16 @@ func (p *pushing) fill(r *Result) error {
 		if err != nil {
 			return err
 		}
-		if !p.sender.Fits(len(b.Frame)) {
+		if !p.sender.Fits(len(frame)) {
 			return nil
 		}
-		if err := p.stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: b.Frame}}}); err != nil {
+		if err := p.stream.Send(&pb.PushRequest{Message: &pb.PushRequest_Block{Block: &pb.Block{Frame: frame}}}); err != nil {
 			return err
 		}
-		p.sender.Sent(log, b.LastSeq(), len(b.Frame))
+		p.sender.Sent(log, b.LastSeq(), len(frame))
 		r.PushedBlocks++
 		r.PushedEntries += uint64(b.Count)
-		r.PushedBytes += len(b.Frame)
+		r.PushedBytes += len(frame)
 	}
 }
 

@@ -130,7 +130,7 @@ func (p *puller) send() (sent, full bool, err error) {
 			return sent, false, err
 		}
 		p.cursor.Seq, p.cursor.Chain = e.Pos, e.Chain
-		b, err := e.Parse() // what is served was checked again
+		b, err := e.Header() // what is served was checked again
 		if err != nil {
 			return sent, false, err
 		}

@@ -34,6 +34,28 @@ func (s *Store) Block(log block.ID, first uint64) (*block.Block, error) {
 	return b, nil
 }
 
+// Frame returns the frame of the block of log that starts at first, with its header, as
+// a push sends it: checked against its checksum, not unpacked. The error is
+// ErrNotFound, or wraps ErrCorrupt.
+func (s *Store) Frame(log block.ID, first uint64) (frame []byte, h block.Header, err error) {
+	err = s.view(func(txn *badger.Txn) (err error) {
+		frame, err = get(txn, seqKey(keyBlock, log, first))
+		return err
+	})
+	if err == nil && frame == nil {
+		err = ErrNotFound
+	}
+	if err == nil {
+		if h, err = block.ParseHeader(frame); err != nil {
+			err = fmt.Errorf("%w: %w", ErrCorrupt, err)
+		}
+	}
+	if err != nil {
+		return nil, h, fmt.Errorf("store: block %d of log %v: %w", first, log, err)
+	}
+	return frame, h, nil
+}
+
 func parse(frame []byte) (*block.Block, error) {
 	b, err := block.Parse(frame)
 	if err != nil {

@@ -37,175 +37,166 @@ var shares = func() (s [slowest + 1]int64) {
 	return s
 }()
 
-// coder writes decisions and returns them, or returns the decisions it reads and does
-// not look at its argument: what is coded is described once, for both ways.
-type coder interface {
-	decide(c *chance, bit uint) uint
-	even(value uint64, n int) uint64 // n decisions of even chance, highest first
-}
+// coder is a range coder: a subdivision of the numbers of 32 bits, narrowed by each
+// decision in proportion to its chance. A writer writes the decisions it is given; a
+// reader returns those that were written and does not look at its arguments: what is
+// coded is described once, for both ways.
+type coder struct {
+	reading bool
+	width   uint32
 
-// rangeWriter is a range coder: a subdivision of the numbers of 32 bits, narrowed by
-// each decision in proportion to its chance, of which the settled bytes are written.
-type rangeWriter struct {
-	out   []byte
+	in   []byte // of a reader
+	at   int    // how much of it was read, and of the zeros behind it
+	code uint32
+
+	out   []byte // of a writer: the settled bytes
 	low   uint64 // start of the range; bit 32 is a carry into what waits
-	width uint32
-	head  byte // last byte not yet written, as a carry may change it
-	waits int  // bytes of 255 behind it
-	begun bool // there is a head
+	head  byte   // last byte not yet written, as a carry may change it
+	waits int    // bytes of 255 behind it
+	begun bool   // there is a head
 }
 
-func newRangeWriter(dst []byte) *rangeWriter { return &rangeWriter{out: dst, width: 1<<32 - 1} }
+func newWriter(dst []byte) *coder { return &coder{width: 1<<32 - 1, out: dst} }
 
-func (w *rangeWriter) decide(c *chance, bit uint) uint {
-	split := w.width >> 16 * c.zero()
-	c.learn(bit)
-	if bit == 0 {
-		w.width = split
-	} else {
-		w.low += uint64(split)
-		w.width -= split
+func newReader(in []byte) *coder {
+	c := &coder{width: 1<<32 - 1, reading: true, in: in}
+	for range 4 {
+		c.take()
 	}
-	w.settle()
+	return c
+}
+
+// decide codes one decision.
+func (c *coder) decide(odds *chance, bit uint) uint {
+	split := c.width >> 16 * odds.zero()
+	if c.reading {
+		bit = 0
+		if c.code >= split {
+			c.code -= split
+			bit = 1
+		}
+	} else if bit != 0 {
+		c.low += uint64(split)
+	}
+	if bit == 0 {
+		c.width = split
+	} else {
+		c.width -= split
+	}
+	odds.learn(bit)
+	if c.width < 1<<24 {
+		c.settle()
+	}
 	return bit
 }
 
-func (w *rangeWriter) even(value uint64, n int) uint64 {
+// even codes n decisions of even chance, highest first.
+func (c *coder) even(value uint64, n int) uint64 {
+	got := uint64(0)
 	for n > 0 {
 		k := min(n, 8)
 		n -= k
-		w.width >>= k
-		w.low += value >> n & 0xff & (1<<k - 1) * uint64(w.width)
-		w.settle()
+		c.width >>= k
+		part := uint32(value>>n) & (1<<k - 1)
+		if c.reading {
+			part = min(c.code/c.width, 1<<k-1)
+			c.code -= part * c.width
+		} else {
+			c.low += uint64(part) * uint64(c.width)
+		}
+		got = got<<k | uint64(part)
+		c.settle()
 	}
-	return value
+	return got
 }
 
-func (w *rangeWriter) settle() {
-	for w.width < 1<<24 {
-		w.width <<= 8
-		w.shift()
+// settle moves on by the bytes that are sure.
+func (c *coder) settle() {
+	for c.width < 1<<24 {
+		c.width <<= 8
+		if c.reading {
+			c.take()
+		} else {
+			c.give()
+		}
 	}
 }
 
-// shift settles the highest byte of low.
-func (w *rangeWriter) shift() {
-	if carry := byte(w.low >> 32); carry != 0 || w.low < 0xff<<24 {
-		if w.begun {
-			w.out = append(w.out, w.head+carry)
+// take reads a byte.
+func (c *coder) take() {
+	c.code <<= 8
+	if c.at < len(c.in) {
+		c.code |= uint32(c.in[c.at])
+	}
+	c.at++
+}
+
+// left returns how many bytes were not read.
+func (c *coder) left() int { return max(0, len(c.in)-c.at) }
+
+// give settles the highest byte of low.
+func (c *coder) give() {
+	if carry := byte(c.low >> 32); carry != 0 || c.low < 0xff<<24 {
+		if c.begun {
+			c.out = append(c.out, c.head+carry)
 		}
-		for ; w.waits > 0; w.waits-- {
-			w.out = append(w.out, 0xff+carry)
+		for ; c.waits > 0; c.waits-- {
+			c.out = append(c.out, 0xff+carry)
 		}
-		w.head, w.begun = byte(w.low>>24), true
+		c.head, c.begun = byte(c.low>>24), true
 	} else {
-		w.waits++
+		c.waits++
 	}
-	w.low = w.low & 0xffffff << 8
+	c.low = c.low & 0xffffff << 8
 }
 
 // finish writes as few bytes as tell the range from every other; a reader takes the
 // bytes that are not there for zeros.
-func (w *rangeWriter) finish() []byte {
-	end := w.low + uint64(w.width)
+func (c *coder) finish() []byte {
+	end := c.low + uint64(c.width)
 	for n := 32; n >= 0; n-- {
 		step := uint64(1) << n
-		if v := (w.low + step - 1) &^ (step - 1); v < end {
-			w.low = v
+		if v := (c.low + step - 1) &^ (step - 1); v < end {
+			c.low = v
 			break
 		}
 	}
-	from := len(w.out)
+	from := len(c.out)
 	for range 5 {
-		w.shift()
+		c.give()
 	}
-	for len(w.out) > from && w.out[len(w.out)-1] == 0 {
-		w.out = w.out[:len(w.out)-1]
+	for len(c.out) > from && c.out[len(c.out)-1] == 0 {
+		c.out = c.out[:len(c.out)-1]
 	}
-	return w.out
+	return c.out
 }
 
-// rangeReader reads what a rangeWriter wrote.
-type rangeReader struct {
-	in    []byte
-	code  uint32
-	width uint32
-}
-
-func newRangeReader(in []byte) *rangeReader {
-	r := &rangeReader{in: in, width: 1<<32 - 1}
-	for range 4 {
-		r.shift()
-	}
-	return r
-}
-
-func (r *rangeReader) shift() {
-	next := byte(0)
-	if len(r.in) > 0 {
-		next, r.in = r.in[0], r.in[1:]
-	}
-	r.code = r.code<<8 | uint32(next)
-}
-
-func (r *rangeReader) decide(c *chance, _ uint) uint {
-	split, bit := r.width>>16*c.zero(), uint(0)
-	if r.code < split {
-		r.width = split
-	} else {
-		r.code -= split
-		r.width -= split
-		bit = 1
-	}
-	c.learn(bit)
-	r.settle()
-	return bit
-}
-
-func (r *rangeReader) even(_ uint64, n int) uint64 {
-	value := uint64(0)
-	for n > 0 {
-		k := min(n, 8)
-		n -= k
-		r.width >>= k
-		part := min(r.code/r.width, 1<<k-1)
-		r.code -= part * r.width
-		value = value<<k | uint64(part)
-		r.settle()
-	}
-	return value
-}
-
-func (r *rangeReader) settle() {
-	for r.width < 1<<24 {
-		r.width <<= 8
-		r.shift()
-	}
-}
-
-// Sizes of the alphabet of a magnitude: its length in bits, 0 to 64, and the bits
-// below the highest that are worth learning.
+// A magnitude's length in bits, 0 to 64, is short or long; of the bits below its
+// highest so many are worth learning.
 const (
-	lengthBits = 7
-	learned    = 2
+	shortBits = 4 // of a short length, below 16
+	longBits  = 6 // of a long one, less 16
+	learned   = 2
 )
 
 // magnitudes codes numbers of which most are about equally long.
 type magnitudes struct {
-	length [1 << lengthBits]chance
+	long   chance
+	shorts [1 << shortBits]chance
+	longs  [1 << longBits]chance
 	top    [65][1 << learned]chance
 }
 
 // code returns the number, and whether it is one.
-func (m *magnitudes) code(c coder, v uint64) (uint64, bool) {
-	n := int(tree(c, m.length[:], uint(bits.Len64(v)), lengthBits))
+func (m *magnitudes) code(c *coder, v uint64) (uint64, bool) {
+	n := m.length(c, uint(bits.Len64(v)))
 	if n > 64 {
 		return 0, false
 	}
 	if n < 2 {
 		return uint64(n), true
 	}
-	below := n - 1
+	below := int(n) - 1
 	k := min(learned, below)
 	v &^= 1 << below
 	high := uint64(tree(c, m.top[n][:], uint(v>>(below-k)), k))
@@ -213,8 +204,15 @@ func (m *magnitudes) code(c coder, v uint64) (uint64, bool) {
 	return 1<<below | high<<(below-k) | low, true
 }
 
+func (m *magnitudes) length(c *coder, n uint) uint {
+	if c.decide(&m.long, n>>shortBits&1|n>>(shortBits+1)&1|n>>(shortBits+2)&1) == 0 {
+		return tree(c, m.shorts[:], n, shortBits)
+	}
+	return 1<<shortBits + tree(c, m.longs[:], n-1<<shortBits, longBits)
+}
+
 // tree codes n bits, highest first, each with a chance that depends on those above.
-func tree(c coder, chances []chance, v uint, n int) uint {
+func tree(c *coder, chances []chance, v uint, n int) uint {
 	node := uint(1)
 	for i := n - 1; i >= 0; i-- {
 		node = node<<1 | c.decide(&chances[node], v>>i&1)

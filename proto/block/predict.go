@@ -2,6 +2,7 @@ package block
 
 import (
 	"bytes"
+	"encoding/binary"
 	"math"
 	"math/bits"
 )
@@ -26,18 +27,19 @@ func predict(columns []byte, count int) ([]byte, bool) {
 		if err := parseInts(body[len(presence):], values); err != nil {
 			return err
 		}
-		g := bestGuess(values)
+		g, coded := bestGuess(values)
 		lead = append(append(lead, byte(tag), g), presence...)
-		ints, guesses = append(ints, values), append(guesses, g)
+		lead = binary.AppendUvarint(lead, uint64(coded))
+		ints, guesses = append(ints, values[:coded]), append(guesses, g)
 		known++
 		return nil
 	})
 	if err != nil {
 		return nil, false
 	}
-	w := newRangeWriter(append([]byte{byte(known)}, lead...))
+	w := newWriter(append([]byte{byte(known)}, lead...))
 	for i, values := range ints {
-		codeColumn(w, guesses[i], values)
+		codeColumn(w, guesses[i], values, len(values))
 	}
 	packed := w.finish()
 	back, err := unpredict(packed, count)
@@ -50,6 +52,7 @@ func unpredict(packed []byte, count int) ([]byte, error) {
 		tag, guess byte
 		presence   []byte
 		values     []int64
+		coded      int // of the values; the others are as guessed
 	}
 	if len(packed) == 0 {
 		return nil, corrupt("number of columns is missing")
@@ -74,31 +77,40 @@ func unpredict(packed []byte, count int) ([]byte, error) {
 		}
 		p.presence, p.values = presence, make([]int64, n)
 		packed = packed[2+len(presence):]
+		coded, size := binary.Uvarint(packed)
+		if size <= 0 || coded > uint64(n) {
+			return nil, corrupt("column %d holds more values than it has", p.tag)
+		}
+		p.coded, packed = int(coded), packed[size:]
 		parts[i] = p
 	}
-	r := newRangeReader(packed)
+	r := newReader(packed)
 	var columns, body []byte
 	for _, p := range parts {
-		if !codeColumn(r, p.guess, p.values) {
+		if !codeColumn(r, p.guess, p.values, p.coded) {
 			return nil, corrupt("column %d holds no number", p.tag)
 		}
 		body = appendInts(append(body[:0], p.presence...), p.values)
 		columns = appendColumn(columns, uint64(p.tag), body)
 	}
-	if len(r.in) > 0 {
-		return nil, corrupt("%d bytes left over", len(r.in))
+	if r.left() > 0 {
+		return nil, corrupt("%d bytes left over", r.left())
 	}
 	return columns, nil
 }
 
 // codeColumn writes values, or reads them into the slice, and reports whether they
-// are values: what is coded of each is by how much its guess missed it.
-func codeColumn(c coder, guess byte, values []int64) bool {
+// are values: what is coded of each is by how much its guess missed it. Beyond the
+// given number they are as guessed.
+func codeColumn(c *coder, guess byte, values []int64, coded int) bool {
 	var m magnitudes
 	g := newGuess(guess)
 	for i := range values {
 		next := g.next()
-		miss, ok := m.code(c, zigzag(values[i]-next))
+		miss, ok := uint64(0), true
+		if i < coded {
+			miss, ok = m.code(c, zigzag(values[i]-next))
+		}
 		if !ok {
 			return false
 		}
@@ -111,20 +123,24 @@ func codeColumn(c coder, guess byte, values []int64) bool {
 func zigzag(v int64) uint64   { return uint64(v)<<1 ^ uint64(v>>63) }
 func unzigzag(u uint64) int64 { return int64(u>>1) ^ -int64(u&1) }
 
-// bestGuess returns the guess that misses the values by the fewest bits.
-func bestGuess(values []int64) byte {
-	best, least := byte(0), math.MaxInt
+// bestGuess returns the guess that misses the values by the fewest bits, and how many
+// values there are until it misses no more.
+func bestGuess(values []int64) (best byte, coded int) {
+	least := math.MaxInt
 	for n := range byte(guesses) {
-		g, sum := newGuess(n), 0
-		for _, v := range values {
-			sum += bits.Len64(zigzag(v - g.next()))
+		g, sum, end := newGuess(n), 0, 0
+		for i, v := range values {
+			miss := bits.Len64(zigzag(v - g.next()))
 			g.saw(v)
+			if sum += miss; miss > 0 {
+				end = i + 1
+			}
 		}
 		if sum < least {
-			best, least = n, sum
+			best, least, coded = n, sum, end
 		}
 	}
-	return best
+	return best, coded
 }
 
 // guess is what a column's next value may be, from those before it.

@@ -17,7 +17,7 @@ func TestRangeCoder_GivesBackWhatItTook(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		values := rapid.SliceOf(rapid.OneOf(rapid.Uint64Max(3), rapid.Uint64Range(200, 300), rapid.Uint64())).Draw(t, "values")
 		bits := rapid.SliceOfN(rapid.Bool(), len(values), len(values)).Draw(t, "bits")
-		run := func(c coder) (out []uint64) {
+		run := func(c *coder) (out []uint64) {
 			var m magnitudes
 			var odds chance
 			for i, v := range values {
@@ -34,16 +34,16 @@ func TestRangeCoder_GivesBackWhatItTook(t *testing.T) {
 			}
 			return out
 		}
-		w := newRangeWriter(nil)
+		w := newWriter(nil)
 		want := run(w)
-		r := newRangeReader(w.finish())
+		r := newReader(w.finish())
 		for i, got := range run(r) {
 			if got != want[i] {
 				t.Fatalf("number %d is %d, want %d", i, got, want[i])
 			}
 		}
-		if len(r.in) > 0 {
-			t.Fatalf("%d bytes left over", len(r.in))
+		if r.left() > 0 {
+			t.Fatalf("%d bytes left over", r.left())
 		}
 	})
 }
@@ -56,7 +56,7 @@ func TestRangeCoder_NearTheEntropy(t *testing.T) {
 	draw := rand.New(rand.NewPCG(1, 1))
 	for _, p := range []float64{0.5, 0.9, 0.99} {
 		const n = 20_000
-		w := newRangeWriter(nil)
+		w := newWriter(nil)
 		var c chance
 		for range n {
 			bit := uint(0)
@@ -89,8 +89,9 @@ func TestPredict_RefusesWhatTheFormatForbids(t *testing.T) {
 		{"nothing", func([]byte) []byte { return nil }},
 		{"cut in the lead", func(p []byte) []byte { return p[:4] }},
 		{"more columns than there are", func(p []byte) []byte { p[0] = 200; return p }},
-		{"columns out of order", func(p []byte) []byte { p[1], p[3] = p[3], p[1]; return p }},
+		{"columns out of order", func(p []byte) []byte { p[1], p[4] = p[4], p[1]; return p }},
 		{"unknown column", func(p []byte) []byte { p[1] = 99; return p }},
+		{"more values than there are", func(p []byte) []byte { p[3] = 31; return p }},
 		{"unknown guess", func(p []byte) []byte { p[2] = guesses; return p }},
 		{"bytes left over", func(p []byte) []byte { return append(p, make([]byte, 8)...) }},
 	}

@@ -49,6 +49,16 @@ func (e *Entry) Parse() (*block.Block, error) {
 	return b, nil
 }
 
+// Header checks the frame's checksum and reads its header, which is enough for who
+// passes it on. The error wraps ErrCorrupt.
+func (e *Entry) Header() (block.Header, error) {
+	h, err := block.ParseHeader(e.Frame)
+	if err != nil {
+		return h, errors.Join(ErrCorrupt, err)
+	}
+	return h, nil
+}
+
 // Receipt tells what became of a block. For Append and Duplicate everything in
 // its log up to its end is synced to disk; for Forked it is kept aside, as surely;
 // for Gap nothing was stored.

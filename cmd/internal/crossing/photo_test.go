@@ -10,6 +10,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -131,7 +132,7 @@ func TestPhoto_GoesOnAfterACut(t *testing.T) {
 	b := openBoat(t, t.TempDir())
 	var got []byte
 	tries := 0
-	for err := error(errors.New("not yet")); err != nil && tries < 100; tries++ {
+	for err := errors.New("not yet"); err != nil && tries < 100; tries++ {
 		got, err = b.FetchPhoto(t.Context(), limited(1<<40, 60_000), pond, h)
 	}
 	if !bytes.Equal(got, file) || tries < 3 || tries > 15 {
@@ -229,7 +230,7 @@ func TestPhoto_Refusals(t *testing.T) {
 	if err := stream.Send(&pb.SendPhotoRequest{PondId: pond[:], Sha256: make([]byte, 32), SizeBytes: client.MaxPhotoBytes + 1}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := stream.Recv(); err == nil || !bytes.Contains([]byte(err.Error()), []byte("at most 8388608")) {
+	if _, err := stream.Recv(); err == nil || !strings.Contains(err.Error(), "at most 8388608") {
 		t.Errorf("a picture that is too large: %v", err)
 	}
 }
