@@ -114,7 +114,11 @@ func TestInv25_StalledWatchersHoldBoundedMemory(t *testing.T) { //nolint:paralle
 			t.Fatalf("first message %v, %v", m, err)
 		}
 	}
+	stalled := heap()
 	all = append(all, fill(t, s, exchange.After(all[len(all)-1]), 20, size)...)
+	if later := heap(); later > stalled+stalled/10 {
+		t.Errorf("the heap grew from %d to %d bytes while all watchers were stalled, at most a tenth", stalled, later)
+	}
 	grown := heap() - min(before, heap())
 	t.Logf("%d bytes for each of %d stalled watchers, of %d there are", grown/watchers, watchers, len(all)*size)
 	if grown/watchers > most {
