@@ -34,9 +34,13 @@ func (p Part) lower() float64 {
 
 // Part returns the volume of the water in a part and its area at the part's upper
 // level, with their doubts: those of the depths, of position errors along lines,
-// of what all soundings share and, for the area, of the outline. Both are zero for a
-// part without water.
+// of what all soundings share, of the shallow rim that no boat reaches and, for the
+// area, of the outline. The whole pond has the interval of Volume. Both are zero for
+// a part without water.
 func (b *Bed) Part(p Part) (Interval[unit.CubicMeters], Interval[unit.SquareMeters]) {
+	if len(p.Ring) < 3 && p.Upper <= 0 && p.lower() >= float64(b.curve.MaxDepth()) {
+		return b.volume, b.area
+	}
 	c, shoreShare := b.curve, 1.0
 	if len(p.Ring) >= 3 {
 		if c = b.inside(p.Ring); c == nil {
@@ -204,15 +208,27 @@ func sumInterval[Q ~float64](b *Bed, value float64, weight func(at plane.Point, 
 		field += m.weight * math.Sqrt(m.coarse.variance*max(0, dot(a, spread)))
 		wander += m.weight * b.positionSDM * m.coarse.wander(spread)
 	}
+	var rim float64
 	for i, w := range weights {
-		moved, lifted = moved+w, lifted+w*b.Depth(t.grid.Nodes[i].At)
+		node := &t.grid.Nodes[i]
+		depth := b.Depth(node.At)
+		moved, lifted = moved+w, lifted+w*depth
+		if _, away := b.near.nearest(node.At); node.ShoreM < away {
+			rim += w * depth
+		}
 	}
 	sd := math.Hypot(field, leaveOneOutShare*b.strips.sd(weights))
-	for _, part := range []float64{wander, volumeFloor * value, b.commonM * moved, b.speedSD * lifted} {
+	for _, part := range []float64{wander, rimShare * rim, volumeFloor * value, b.commonM * moved, b.speedSD * lifted} {
 		sd = math.Hypot(sd, part)
 	}
 	return interval(Q(value), logSD(ratio(sd, value)))
 }
+
+// rimShare is the standard deviation, as a share of the depth, of water that lies
+// nearer to the shore than to any sounding: too shallow for the boat, it is known
+// from the outline and the next soundings only. Without it 5 of 9 simulated surveys
+// held the volume of the upper fifth of the depth. Fitted on simulated surveys.
+const rimShare = 0.25
 
 // box is an axis-parallel rectangle.
 type box struct{ lo, hi plane.Point }

@@ -61,8 +61,8 @@ func TestBed_PartsOfACone(t *testing.T) {
 			t.Errorf("%s: the interval is %.2f times as wide as that of the whole", tt.name, w)
 		}
 	}
-	if w := width(volumeOf(est, bed.Part{Ring: rect(-500, 500)})) / width(whole); math.Abs(w-1) > 0.1 {
-		t.Errorf("the whole by a ring has an interval %.3f times as wide as Volume's, want 1 within 0.1", w)
+	if w := width(volumeOf(est, bed.Part{Ring: rect(-500, 500)})) / width(whole); w < 0.95 || w > 1.5 {
+		t.Errorf("the whole by a ring has an interval %.3f times as wide as Volume's, want a little more, for the rim", w)
 	}
 	halves := volumeOf(est, bed.Part{Ring: rect(-500, 0)}).Value + volumeOf(est, bed.Part{Ring: rect(0, 500)}).Value
 	if math.Abs(float64(halves/whole.Value)-1) > 1e-3 {
