@@ -121,6 +121,10 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	out[pb.SyncService_Push_FullMethodName] = ended(err)
 	soundings, err := survey.ListSoundings(ctx, &pb.ListSoundingsRequest{PondId: heron[:]})
 	out[pb.SurveyService_ListSoundings_FullMethodName] = first(soundings, err)
+	contours, err := survey.DrawContours(ctx, &pb.DrawContoursRequest{PondId: heron[:], Interval: &pb.DrawContoursRequest_IntervalM{IntervalM: 1}})
+	out[pb.SurveyService_DrawContours_FullMethodName] = first(contours, err)
+	tiles, err := survey.FollowTiles(ctx, &pb.FollowTilesRequest{PondId: heron[:]})
+	out[pb.SurveyService_FollowTiles_FullMethodName] = first(tiles, err)
 	propose, err := plan.Propose(ctx, &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: heron[:]}})
 	out[pb.PlanService_Propose_FullMethodName] = first(propose, err)
 	_, err = plan.Evaluate(ctx, &pb.EvaluateRequest{Basis: &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: heron[:]}}, Diffusers: []*pb.LatLng{{}}})
@@ -213,6 +217,8 @@ func TestRoles_EveryMethod(t *testing.T) {
 		pb.SurveyService_MeasurePart_FullMethodName:      "rcda",
 		pb.PhotoService_SendPhoto_FullMethodName:         "cda",
 		pb.PhotoService_FetchPhoto_FullMethodName:        "rcda",
+		pb.SurveyService_DrawContours_FullMethodName:     "rcda",
+		pb.SurveyService_FollowTiles_FullMethodName:      "rcda",
 		pb.PlanService_Propose_FullMethodName:            "rda",
 		pb.PlanService_Evaluate_FullMethodName:           "rda",
 		pb.PlanService_SavePlan_FullMethodName:           "da",
