@@ -91,37 +91,41 @@ func (f *feeder) share(out *fed, k int, kinds []HoseKind) {
 	}
 	st := f.stations[g.station]
 	price := pricing(kinds)
-	own, boxed := 0.0, 0.0
-	runs := slices.Clone(g.network.Runs)
-	for n, i := range g.sites {
-		h, _ := f.hose(st, out.layout.Sites[i]) // it was laid before
-		own += float64(h.Order) * price(runs[n].Hose.Bore)
-		runs[n].Hose.Length = h.fromBox().Order
-		boxed += float64(runs[n].Hose.Length) * price(runs[n].Hose.Bore)
-	}
-	bestCost := own
-	if g.trunk != nil {
-		bestCost = boxed + float64(g.trunk.Order)*price(g.trunk.Bore)
-	}
-	air0 := g.balance.Air
-	for _, kind := range kinds {
-		if slices.ContainsFunc(runs, func(r air.Run) bool { return r.Hose.Bore >= kind.Bore }) && g.trunk == nil {
-			continue // a trunk is wider than its runs
+	cost := func(g *group) float64 {
+		var sum float64
+		for _, r := range g.network.Runs {
+			sum += float64(r.Hose.Length) * price(r.Hose.Bore)
 		}
+		if g.trunk != nil {
+			sum += float64(g.trunk.Order) * price(g.trunk.Bore)
+		}
+		return sum
+	}
+	for k2, kind := range kinds {
 		try := g
-		try.trunk = f.trunkOf(st, kind.Bore)
-		cost := boxed + float64(try.trunk.Order)*price(kind.Bore)
-		if cost >= bestCost {
+		try.network.Runs = slices.Clone(g.network.Runs)
+		for n, i := range g.sites {
+			h, _ := f.hose(st, out.layout.Sites[i]) // it was laid before
+			r := &try.network.Runs[n]
+			r.Hose.Length = h.fromBox().Order
+			if k2 > 0 { // a trunk is wider than its runs
+				r.Hose.Bore = min(r.Hose.Bore, kinds[k2-1].Bore)
+			}
+		}
+		if k2 == 0 && g.trunk == nil {
 			continue
 		}
-		try.network.Runs = runs
+		try.trunk = f.trunkOf(st, kind.Bore)
 		try.network.Feeder = &air.Hose{Length: try.trunk.Order, Bore: kind.Bore}
+		if cost(&try) >= cost(&out.groups[k]) {
+			continue
+		}
 		b, _, err := balance(try.network)
-		if err != nil || float64(b.Air) < (1-trunkLoss)*float64(air0) {
+		if err != nil || float64(b.Air) < (1-trunkLoss)*float64(g.balance.Air) {
 			continue
 		}
 		try.balance = b
-		out.groups[k], bestCost = try, cost
+		out.groups[k] = try
 	}
 }
 

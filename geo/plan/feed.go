@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 
 	"pondwright/calc/air"
@@ -109,8 +110,8 @@ func (h Hose) fromBox() Hose {
 	return h
 }
 
-// assign shares the sites out among at most so many stations: each goes to the one
-// from which it takes the least hose. Sites that no station reaches are an error.
+// assign shares the sites out among at most so many stations, the first and those
+// that save the most hose: each goes to the one from which it takes the least. Sites that no station reaches are an error.
 func (f *feeder) assign(l site.Layout, most int) ([]group, error) {
 	lengthM := make([][]float64, len(f.stations))
 	for k, st := range f.stations {
@@ -125,35 +126,21 @@ func (f *feeder) assign(l site.Layout, most int) ([]group, error) {
 			lengthM[k] = append(lengthM[k], float64(h.Order))
 		}
 	}
-	open := make([]int, len(f.stations))
-	for k := range open {
-		open[k] = k
-	}
-	sum := func(open []int) (totalM float64, of []int) {
-		for i := range l.Sites {
-			best := open[0]
-			for _, k := range open[1:] {
-				if lengthM[k][i] < lengthM[best][i] {
-					best = k
-				}
-			}
-			totalM, of = totalM+lengthM[best][i], append(of, best)
+	var open, of []int
+	totalM := math.Inf(1)
+	for mask := 1; mask < 1<<len(f.stations); mask += 2 { // the first stands
+		if bits.OnesCount(uint(mask)) > most {
+			continue
 		}
-		return totalM, of
-	}
-	totalM, of := sum(open)
-	for len(open) > 1 && (len(open) > most || used(of) < len(open)) {
-		// Close the station that is missed least.
-		var bestM float64
-		var best []int
-		for k := range open {
-			rest := slices.Delete(slices.Clone(open), k, k+1)
-			if m, _ := sum(rest); best == nil || m < bestM {
-				bestM, best = m, rest
+		var some []int
+		for k := range f.stations {
+			if mask>>k&1 == 1 {
+				some = append(some, k)
 			}
 		}
-		open = best
-		totalM, of = sum(open)
+		if m, to := nearest(lengthM, some); open == nil || m < totalM {
+			open, of, totalM = some, to, m
+		}
 	}
 	if math.IsInf(totalM, 1) {
 		i := slices.IndexFunc(l.Sites, func(s site.Site) bool { _, err := f.hose(f.stations[open[0]], s); return err != nil })
@@ -175,6 +162,20 @@ func (f *feeder) assign(l site.Layout, most int) ([]group, error) {
 	return groups, nil
 }
 
+// nearest gives each site the station of some from which it takes the least hose.
+func nearest(lengthM [][]float64, some []int) (totalM float64, of []int) {
+	for i := range lengthM[0] {
+		best := some[0]
+		for _, k := range some[1:] {
+			if lengthM[k][i] < lengthM[best][i] {
+				best = k
+			}
+		}
+		totalM, of = totalM+lengthM[best][i], append(of, best)
+	}
+	return totalM, of
+}
+
 // hoseError tells that a site cannot be reached.
 type hoseError struct {
 	site   int
@@ -184,13 +185,6 @@ type hoseError struct {
 
 func (e *hoseError) Error() string { return fmt.Sprintf("hose to diffuser %d: %v", e.site+1, e.err) }
 func (e *hoseError) Unwrap() error { return e.err }
-
-// used counts the different numbers.
-func used(of []int) int {
-	seen := slices.Clone(of)
-	slices.Sort(seen)
-	return len(slices.Compact(seen))
-}
 
 // allot gives every station a machine and then one at a time to the station that
 // has the fewest for its diffusers.

@@ -31,6 +31,9 @@ const (
 	MaxDiffusers = 60
 	// MaxStations is how many masts a plan may have.
 	MaxStations = 8
+	// deepMuck is the soft sediment over which no diffuser is sought: judgement, no
+	// source.
+	deepMuck unit.Meters = 0.3
 	// setBack is how far back from the bank a station is proposed.
 	setBack unit.Meters = 15
 	// DefaultTurnovers per day: common practice, no source.
@@ -81,7 +84,7 @@ type Input struct {
 	// Bans are places where none of the sought ones may stand.
 	Bans []Ban
 	// MoreMasts are further places where a station may stand, used only where one
-	// cannot serve.
+	// cannot serve. Without any a place is proposed, and marked.
 	MoreMasts []s2.LatLng
 
 	mostPatches int // among which sites are chosen; 0: mostCells

@@ -207,7 +207,7 @@ func (p *Prepared) bar(cells []site.Cell) {
 		for _, b := range bans {
 			c.Barred = c.Barred || c.At.Distance(b.at) < b.radiusM
 		}
-		if c.Barred = c.Barred || p.ground.bars(c.At) != nil; c.Barred || len(p.ground.barriers) == 0 {
+		if c.Barred = c.Barred || p.ground.bars(c.At) != nil || p.in.muckAt(c.At) > deepMuck; c.Barred || len(p.ground.barriers) == 0 {
 			continue
 		}
 		c.Barred = true
@@ -218,6 +218,15 @@ func (p *Prepared) bar(cells []site.Cell) {
 			}
 		}
 	}
+}
+
+// muckAt is how thick the soft sediment is at a place, zero where it was not
+// sounded.
+func (in Input) muckAt(at plane.Point) unit.Meters {
+	if in.Survey.Muck == nil {
+		return 0
+	}
+	return unit.Meters(in.Survey.Muck.Depth(at))
 }
 
 // put checks that a diffuser can be set at a place and reached by a hose.

@@ -38,6 +38,11 @@ func (pr *Prepared) remark(p *Plan, best *fed) {
 		in.remarkLayout(best, add)
 	}
 	pr.ground.remark(p, in.NoDam, add)
+	for i, d := range p.Diffusers {
+		if m := in.muckAt(d.At); m > deepMuck {
+			add("DEEP_MUCK", "Diffuser %d stands over %.1f m of soft muck: it sinks in and stirs it up. Raise it on a stand or move it.", i+1, float64(m))
+		}
+	}
 	remarkStations(p, add)
 	for _, c := range standing {
 		if c.Code == "ZONES_UNKNOWN" && len(in.Zones) > 0 {

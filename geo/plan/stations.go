@@ -87,6 +87,9 @@ func (s *search) grow(out *Plan, plan func(try *search, p *Plan) (*fed, error)) 
 	var unreached error
 	for n := 1; n <= most; n++ {
 		if n > len(stations) {
+			if len(s.in.MoreMasts) > 0 {
+				break // somebody has said where else one may stand
+			}
 			st := s.more(stations)
 			if st == nil {
 				break
