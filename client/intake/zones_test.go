@@ -16,7 +16,7 @@ func zoneFeature(kind, geometry string) string {
 // Geometries as RFC 7946 writes them, sections 3.1.2 to 3.1.7.
 func TestParseZones_Reads(t *testing.T) {
 	t.Parallel()
-	at := func(lat, lon float64) s2.LatLng { return s2.LatLngFromDegrees(lat, lon) }
+	at := s2.LatLngFromDegrees
 	dam := Zone{Kind: "dam", Name: "n", Area: true, Line: 1, Points: []s2.LatLng{at(40, -90), at(40, -90.1), at(40.1, -90.1)}}
 	for _, c := range []struct {
 		name, text string

@@ -240,8 +240,7 @@ func (p *Prepared) put(at plane.Point) (site.Placed, error) {
 			break
 		}
 	}
-	var end *route.EndError
-	if errors.As(err, &end) {
+	if end, ok := errors.AsType[*route.EndError](err); ok {
 		err = end.Err
 	}
 	return site.Placed{At: at, Depth: unit.Meters(p.in.bedOf().Depth(at))}, err

@@ -12,14 +12,14 @@ const CodeDefaults = "DEFAULTS_USED"
 
 // remark adds what the plan rests on and what can hurt. Best is nil for a plan
 // without diffusers.
-func (pr *Prepared) remark(p *Plan, best *fed) {
-	in := pr.in
-	in.assume(p)
+func (p *Prepared) remark(out *Plan, best *fed) {
+	in := p.in
+	in.assume(out)
 	add := func(code, format string, args ...any) {
-		p.Cautions = append(p.Cautions, Caution{Code: code, Text: fmt.Sprintf(format, args...)})
+		out.Cautions = append(out.Cautions, Caution{Code: code, Text: fmt.Sprintf(format, args...)})
 	}
 	var defaults []string
-	for _, a := range p.Assumptions {
+	for _, a := range out.Assumptions {
 		if a.Default {
 			defaults = append(defaults, a.Name)
 		}
@@ -27,23 +27,23 @@ func (pr *Prepared) remark(p *Plan, best *fed) {
 	if len(defaults) > 0 {
 		add(CodeDefaults, "Not for construction: defaults were used for %s.", strings.Join(defaults, ", "))
 	}
-	if !p.RunHoursVerified {
+	if !out.RunHoursVerified {
 		add("RUN_HOURS_UNVERIFIED", "Run time is taken as 24 hours a day and is unverified: sun, battery and machine decide it.")
 	}
-	in.remarkSupply(p, add)
-	if p.Constraint == AirSupply {
-		add("AIR_SUPPLY_SHORT", "The air falls short of the target by a factor of %.2f; the layout shown is the best that it can feed.", p.Factor)
+	in.remarkSupply(out, add)
+	if out.Constraint == AirSupply {
+		add("AIR_SUPPLY_SHORT", "The air falls short of the target by a factor of %.2f; the layout shown is the best that it can feed.", out.Factor)
 	}
 	if best != nil {
 		in.remarkLayout(best, add)
 	}
-	pr.ground.remark(p, in.NoDam, add)
-	for i, d := range p.Diffusers {
+	p.ground.remark(out, in.NoDam, add)
+	for i, d := range out.Diffusers {
 		if m := in.muckAt(d.At); m > deepMuck {
 			add("DEEP_MUCK", "Diffuser %d stands over %.1f m of soft muck: it sinks in and stirs it up. Raise it on a stand or move it.", i+1, float64(m))
 		}
 	}
-	remarkStations(p, add)
+	remarkStations(out, add)
 	for _, c := range standing {
 		if c.Code == "ZONES_UNKNOWN" && len(in.Zones) > 0 {
 			continue

@@ -349,11 +349,11 @@ func (s *search) machinesFor(l *site.Layout, need unit.StdCubicMetersPerSecond) 
 		part := need * unit.StdCubicMetersPerSecond(len(g.sites)) / unit.StdCubicMetersPerSecond(len(l.Sites))
 		b, err := g.network.Require(equal(part, len(g.sites)))
 		if err != nil {
-			return 0, nil // air that the hose cannot carry, or a pressure above the rating
+			return 0, nil //nolint:nilerr // air that the hose cannot carry, or a pressure above the rating
 		}
 		each, err := s.in.Equipment.Compressor.Air(b.Outlet, s.feeder.breathes)
 		if err != nil || each <= 0 {
-			return 0, nil
+			return 0, nil //nolint:nilerr // a pressure above the rating
 		}
 		machines += int(math.Ceil(float64(part/each) - 1e-9))
 	}

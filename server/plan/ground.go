@@ -115,7 +115,7 @@ func addGround(m *pb.Plan, p *plan.Plan, in plan.Input) {
 }
 
 // count is a small number that is never below zero.
-func count(n int) uint32 { return uint32(max(n, 0)) } //nolint:gosec // numbers of a plan are small
+func count(n int) uint32 { return uint32(max(n, 0)) }
 
 func stationMessage(frame plane.Frame, st plan.Station) *pb.Station {
 	at := func(p plane.Point) *pb.LatLng {

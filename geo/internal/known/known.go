@@ -3,6 +3,7 @@
 package known
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
@@ -124,12 +125,11 @@ func (p *Pond) readTables(files fs.FS) error {
 // eachRow calls f for every row after the header with its first text, where texts
 // is 1, and the three numbers behind it.
 func eachRow(files fs.FS, name string, texts int, f func(n int64, text string, v []float64) error) error {
-	file, err := files.Open(name)
+	data, err := fs.ReadFile(files, name)
 	if err != nil {
 		return err
 	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
+	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
