@@ -140,7 +140,7 @@ func TestEstimate_ByteEqualWhateverTheOrder(t *testing.T) {
 	}
 	soundings := basins[1].survey(rand.New(rand.NewPCG(7, 7)), 5, 0.03, func(p plane.Point) plane.Point { return first.Frame().ToPlane(f.ToLatLng(p)) })
 	soundings = append(soundings, soundings[10], soundings[11]) // sent twice
-	want, err := bed.Estimate(first, soundings, bed.Options{SpacingM: 6})
+	want, err := bed.Estimate(first, soundings, bed.Options{SpacingM: 9})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,7 +165,7 @@ func TestEstimate_ByteEqualWhateverTheOrder(t *testing.T) {
 		shuffled := slices.Clone(soundings)
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(r, "seed"), 0))
 		rng.Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
-		got, err := bed.Estimate(s, shuffled, bed.Options{SpacingM: 6})
+		got, err := bed.Estimate(s, shuffled, bed.Options{SpacingM: 9})
 		if err != nil {
 			r.Fatal(err)
 		}
@@ -178,7 +178,7 @@ func TestEstimate_ByteEqualWhateverTheOrder(t *testing.T) {
 //nolint:paralleltest // it changes the number of processors
 func TestEstimate_ByteEqualOnAnyNumberOfProcessors(t *testing.T) {
 	s, soundings, opt := small(t, 3)
-	opt.SpacingM = 1.5
+	opt.SpacingM = 2.5
 	before := runtime.GOMAXPROCS(1)
 	defer runtime.GOMAXPROCS(before)
 	one, err := bed.Estimate(s, soundings, opt)

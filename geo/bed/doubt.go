@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"pondwright/geo/grid"
 	"pondwright/geo/plane"
 )
 
@@ -31,33 +30,6 @@ func interval[Q ~float64](value Q, logSD float64) Interval[Q] {
 // logSD returns the standard deviation of the log of a quantity whose relative
 // standard deviation is given.
 func logSD(relative float64) float64 { return math.Sqrt(math.Log1p(relative * relative)) }
-
-func shoreLengthM(g *grid.Grid) float64 {
-	// The shoreline corners of the mesh, ring by ring: its sides that only one
-	// triangle has. Each pair of corners is met once or twice.
-	type side [2]int32
-	seen := make(map[side]int)
-	var order []side
-	for _, v := range g.Mesh.Triangles {
-		for k := range 3 {
-			a, b := v[k], v[(k+1)%3]
-			if int(min(a, b)) < g.Mesh.Shore {
-				continue
-			}
-			s := side{min(a, b), max(a, b)}
-			if seen[s]++; seen[s] == 1 {
-				order = append(order, s)
-			}
-		}
-	}
-	var sum float64
-	for _, s := range order {
-		if seen[s] == 1 {
-			sum += g.Mesh.Points[s[0]].Distance(g.Mesh.Points[s[1]])
-		}
-	}
-	return sum
-}
 
 // doubt fills in the diagnostics and the intervals. The standard deviation of a
 // mean of models is taken as the mean of theirs, as if they erred together: they

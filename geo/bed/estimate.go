@@ -347,7 +347,7 @@ func (b *Bed) setIntervals(opt Options, volumeLogSD, deepestLogSD float64) {
 		sd = DefaultOutlineSDM
 	}
 	area, volume := b.curve.At(0)
-	areaLogSD := logSD(sd * math.Sqrt(shoreLengthM(b.grid)*outlineCorrelationM) / float64(area))
+	areaLogSD := logSD(sd * math.Sqrt(float64(b.shore.Length())*outlineCorrelationM) / float64(area))
 	b.areaSD = areaLogSD
 	b.area = interval(area, areaLogSD)
 	b.volume = interval(volume, volumeLogSD)

@@ -24,7 +24,7 @@ func sounded(radiusM float64) (data []datum) {
 func discFit(t testing.TB, name string, across float64) *fit {
 	t.Helper()
 	const radius = 100.0
-	l, err := newLayout(discGrid(t, radius, 2*radius/across), across < 300)
+	l, err := newLayout(discGrid(t, radius, 2*radius/across), across < 200)
 	if err != nil {
 		t.Fatal(err)
 	}

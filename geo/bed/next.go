@@ -11,8 +11,9 @@ import (
 const (
 	boatSpeedMPS  = 1.5
 	turnMinutes   = 0.5 // to take up a line
-	headings      = 8
-	offsets       = 14 // chords per heading
+	tripMinutes   = 10  // a line's share of launching, rigging and coming home
+	headings      = 12
+	offsets       = 20 // chords per heading
 	samples       = 28 // places along a chord at which it is judged, at most
 	leastSamples  = 4
 	MaxAdvice     = 4 // lines advised at once
@@ -37,7 +38,8 @@ type chord struct {
 
 // NextLines advises up to n lines, at most MaxAdvice, the best first: of straight
 // ways at several headings the one that takes most variance off the volume for each
-// minute on the boat, then the best given that one, and so on. Variance is that of
+// minute, the trip's share counted, then the best given that one, and so on. They
+// keep off water shallower than the boat has sounded yet. Variance is that of
 // the model weighted by the outline, which knows of arms and islands. The errors
 // that no line cures stay as they are. A guess has no advice; it returns nil.
 //
@@ -95,6 +97,10 @@ func (b *Bed) chords(t *fit) []chord {
 	step := max(t.grid.SpacingM, math.Sqrt(t.grid.AreaM2)/samples)
 	// A bin's worth of fixes each grid spacing, averaged over a step.
 	noise := floorShare * t.grid.SpacingM / step
+	leastM := math.Inf(1)
+	for k := range b.near.data {
+		leastM = min(leastM, b.near.data[k].depthM)
+	}
 	var out []chord
 	for h := range headings {
 		sin, cos := math.Sincos(math.Pi * float64(h) / headings)
@@ -113,7 +119,7 @@ func (b *Bed) chords(t *fit) []chord {
 				o, ok := t.observe(p)
 				if ok {
 					d, _ := b.shore.Nearest(p)
-					ok = d >= adviceMarginM
+					ok = d >= adviceMarginM && b.Depth(p) >= leastM
 				}
 				if !ok || (len(c.rows) > 0 && b.shore.Crosses(c.to, p)) {
 					end()
@@ -160,7 +166,7 @@ func (t *fit) best(chords []chord, spread []float64, last *plane.Point) int {
 		}
 		x := append([]float64(nil), miss...)
 		solveDense(s, x, m)
-		scores[k] = dot(miss, x) / c.minutes(last)
+		scores[k] = dot(miss, x) / (tripMinutes + c.minutes(last))
 	})
 	best := -1
 	for k, score := range scores {

@@ -87,7 +87,7 @@ func TestNextLines_BeatRandomOnes(t *testing.T) {
 			d := p.Sub(origin)
 			return plane.Point{X: d.Dot(turn), Y: turn.Cross(d)}
 		}
-		opt := bed.Options{SpacingM: math.Sqrt(float64(s.Area())) / 40}
+		opt := bed.Options{SpacingM: math.Sqrt(float64(s.Area())) / 28}
 		for seed := range uint64(2) {
 			rng := rand.New(rand.NewPCG(uint64(i), seed))
 			soundings := b.survey(rng, 5, 0, toFrame)
