@@ -110,7 +110,12 @@ func (c *Client) offer(ctx context.Context, api pb.SyncServiceClient, logs []sto
 	}
 	for err == nil { // refusals, one for each log, and why in the end
 		watch.feed()
-		_, err = stream.Recv()
+		var m *pb.PushResponse
+		if m, err = stream.Recv(); m.GetNack().GetReason() == pb.Reason_REASON_ASIDE_FULL {
+			if log, err := block.IDFromBytes(m.GetNack().GetLogId()); err == nil {
+				delete(sent, log) // not all of it was kept: it is offered again
+			}
+		}
 	}
 	if errors.Is(err, io.EOF) {
 		return sent, nil

@@ -253,7 +253,8 @@ func (s *syncService) submit(stream pushStream, receiver *exchange.Receiver, fra
 			return arrival{}, err
 		}
 		if errors.Is(err, block.ErrUnknownCodec) {
-			if err := s.journal.KeepAside(stream.Context(), tenantOf(stream), frame); err != nil {
+			err := s.journal.KeepAside(stream.Context(), tenantOf(stream), frame)
+			if err != nil && !errors.Is(err, journal.ErrAsideFull) { // if so the device parks it all the same
 				return arrival{}, err
 			}
 		}
@@ -316,11 +317,18 @@ func (p *pusher) settle(a arrival) error {
 		if err := p.s.noteFork(p.stream, a.log, a.writer); err != nil {
 			return err
 		}
-		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false,
-			"the server holds other entries at this place; this block was kept beside them")
+		text := "the server holds other entries at this place; this block was kept beside them"
+		if !r.Kept {
+			text = "the server holds other entries at this place, and no room to keep this block beside them"
+		}
+		return p.refuse(a, pb.Reason_REASON_LOG_FORKED, false, text)
 	case exchange.Gap:
 		if p.receiver.Forked(a.log) {
-			return p.s.journal.KeepAside(p.stream.Context(), tenantOf(p.stream), a.frame)
+			err := p.s.journal.KeepAside(p.stream.Context(), tenantOf(p.stream), a.frame)
+			if errors.Is(err, journal.ErrAsideFull) {
+				err = nil // the device keeps it aside as well
+			}
+			return err
 		}
 	}
 	if planted.Is("ack-across-a-gap") {

@@ -57,6 +57,10 @@ type Config struct {
 	// what is now gone.
 	Restored bool
 
+	// AsideBytes is how much is kept aside for each tenant of what may not go into a log;
+	// 0 for 256 MiB. Beyond it devices are told so and keep the rest.
+	AsideBytes int64
+
 	Rates Rates // of each device; the zero value has defaults
 
 	// Archived returns the journal position up to which everything is in a backup
@@ -142,7 +146,7 @@ func Open(cfg Config) (*Server, error) {
 		return nil, fmt.Errorf("server: %w", err)
 	}
 	j, err := journal.Open(journal.Options{
-		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Restored: cfg.Restored, Free: cfg.free, Faults: cfg.Faults})
+		Dir: filepath.Join(cfg.Dir, "journal"), Now: cfg.Now, Rand: cfg.Rand, Restored: cfg.Restored, Free: cfg.free, AsideBytes: cfg.AsideBytes, Faults: cfg.Faults})
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}

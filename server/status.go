@@ -80,6 +80,7 @@ var known = []struct {
 }{
 	{syscall.ENOSPC, codes.Unavailable, pb.Reason_REASON_DISK_FULL, time.Minute},
 	{journal.ErrDiskFull, codes.Unavailable, pb.Reason_REASON_DISK_FULL, time.Minute},
+	{journal.ErrAsideFull, codes.ResourceExhausted, pb.Reason_REASON_ASIDE_FULL, time.Hour},
 	{journal.ErrClosed, codes.Unavailable, pb.Reason_REASON_SHUTTING_DOWN, time.Second},
 	{state.ErrClosed, codes.Unavailable, pb.Reason_REASON_SHUTTING_DOWN, time.Second},
 	{journal.ErrBroken, codes.Unavailable, pb.Reason_REASON_INTERNAL, time.Minute},

@@ -113,7 +113,7 @@ var _ io.Writer = (*problemCount)(nil)
 // office brings the server up, lets the boats sync, measures and plans.
 func (r *rehearsal) office(ctx context.Context) error {
 	var ponds *surveyservice.Service
-	srv, lis, err := r.m.openServer(ctx, "127.0.0.1:0", filepath.Join(r.work, "office"), false, services(func(s *surveyservice.Service) { ponds = s }))
+	srv, lis, err := r.m.openServer(ctx, "127.0.0.1:0", filepath.Join(r.work, "office"), false, 0, services(func(s *surveyservice.Service) { ponds = s }))
 	if err != nil {
 		return err
 	}

@@ -204,7 +204,7 @@ func (g *Guard) Stream(srv any, stream grpc.ServerStream, info *grpc.StreamServe
 // the access it was found to have.
 func (g *Guard) open(stream grpc.ServerStream) (*session, error) {
 	ctx, cancel := context.WithCancelCause(stream.Context())
-	s := &session{ServerStream: stream, keep: g.keep, cancel: cancel, refused: map[block.ID]bool{}}
+	s := &session{ServerStream: stream, keep: g.keep, cancel: cancel, refused: map[block.ID]bool{}, full: map[block.ID]bool{}}
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	var err error

@@ -10,6 +10,7 @@ import (
 
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/journal"
 	"pondwright/server/state"
 )
 
@@ -26,6 +27,7 @@ type session struct {
 
 	sending sync.Mutex        // a refusal may be sent beside the handler
 	refused map[block.ID]bool // logs of which a block was kept aside
+	full    map[block.ID]bool // … or could not be
 }
 
 // endedError says that the guard ended the stream, and why.
@@ -129,17 +131,26 @@ func (s *session) keepAside(frame []byte) (kept bool, err error) {
 	if err != nil || s.who.Standing == Good && s.who.Sees(b.Pond) {
 		return false, nil //nolint:nilerr // see above
 	}
-	if err := s.keep.KeepAside(s.ctx, s.who.Tenant, frame); err != nil {
+	err = s.keep.KeepAside(s.ctx, s.who.Tenant, frame)
+	if errors.Is(err, journal.ErrAsideFull) {
+		return true, s.nack(b, s.full, pb.Reason_REASON_ASIDE_FULL, err.Error())
+	}
+	if err != nil {
 		return false, err
 	}
-	if s.refused[b.Log] {
-		return true, nil
-	}
-	s.refused[b.Log] = true
 	reason, text := pb.Reason_REASON_POND_NOT_GRANTED, "the pond is not granted to this device; what was sent is kept aside until it is"
 	if why, ok := errors.AsType[*Refusal](s.who.Standing.refusal()); ok {
 		reason, text = why.reason, why.text
 	}
-	return true, s.SendMsg(&pb.PushResponse{Message: &pb.PushResponse_Nack{Nack: &pb.Nack{
+	return true, s.nack(b, s.refused, reason, text)
+}
+
+// nack refuses a block unless one of its log was refused before for the same reason.
+func (s *session) nack(b *block.Block, said map[block.ID]bool, reason pb.Reason, text string) error {
+	if said[b.Log] {
+		return nil
+	}
+	said[b.Log] = true
+	return s.SendMsg(&pb.PushResponse{Message: &pb.PushResponse_Nack{Nack: &pb.Nack{
 		LogId: b.Log[:], FirstSeq: b.FirstSeq, Reason: reason, Retryable: true, Message: text}}})
 }

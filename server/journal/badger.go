@@ -41,6 +41,9 @@ type Options struct {
 	// Free returns how many bytes the disk has left; nil asks the system.
 	Free func() (uint64, error)
 
+	// AsideBytes is how much is kept aside for each tenant; 0 for 256 MiB.
+	AsideBytes int64
+
 	// Faults is for tests: called at each named point; nil for none. An error at
 	// a point before the sync is one of the disk's.
 	Faults func(point string) error
@@ -88,6 +91,9 @@ var _ Journal = (*Badger)(nil)
 func Open(opt Options) (*Badger, error) {
 	if opt.Free == nil {
 		opt.Free = func() (uint64, error) { return freeBytes(opt.Dir) }
+	}
+	if opt.AsideBytes <= 0 {
+		opt.AsideBytes = asideBytes
 	}
 	if opt.Faults == nil {
 		opt.Faults = func(string) error { return nil }
@@ -201,7 +207,7 @@ func (j *Badger) enqueue(ctx context.Context, s *submission) error {
 // queued.
 func (j *Badger) write() {
 	defer close(j.done)
-	w := &writer{j: j, heads: map[string]exchange.Head{}}
+	w := &writer{j: j, heads: map[string]exchange.Head{}, aside: map[string]int64{}}
 	for {
 		select {
 		case s := <-j.queue:
@@ -247,6 +253,7 @@ func (s *submission) size() int {
 type writer struct {
 	j      *Badger
 	heads  map[string]exchange.Head // by tenant and log
+	aside  map[string]int64         // bytes kept aside, by tenant
 	chain  exchange.Chain           // of the last entry staged
 	broken error
 }
@@ -294,11 +301,13 @@ func (w *writer) stage(group []*submission, receipts []Receipt) (last uint64, er
 	nowMs := w.j.opt.Now().UnixMilli()
 	for i, s := range group {
 		if s.b == nil {
-			hash := sha256.Sum256(s.raw)
-			err = putAside(txn, s.tenant, block.ID{}, 0, hash, nowMs, s.raw)
+			receipts[i].Kept, err = w.keep(txn, s.tenant, block.ID{}, 0, sha256.Sum256(s.raw), nowMs, s.raw)
+			if !receipts[i].Kept {
+				receipts[i].Err = ErrAsideFull
+			}
 			wrote = true
 		} else {
-			receipts[i].Verdict, err = w.take(txn, s, &last, nowMs)
+			receipts[i], err = w.take(txn, s, &last, nowMs)
 			wrote = wrote || receipts[i].Verdict == exchange.Append || receipts[i].Verdict == exchange.Forked
 		}
 		if err != nil {
@@ -321,48 +330,47 @@ func (w *writer) stage(group []*submission, receipts []Receipt) (last uint64, er
 }
 
 // take stages one block after all that the transaction holds already.
-func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64) (exchange.Verdict, error) {
+func (w *writer) take(txn *badger.Txn, s *submission, last *uint64, nowMs int64) (r Receipt, err error) {
 	b := s.b
 	key := string(logKey(keyIndex, s.tenant, b.Log))
 	head, ok := w.heads[key]
 	if !ok {
-		var err error
 		if head, err = headOf(txn, s.tenant, b.Log, *last); err != nil {
-			return 0, err
+			return r, err
 		}
 	}
 	var lookup error
-	verdict := exchange.Judge(head, b, func(first uint64) (block.Hash, bool) {
+	r.Verdict = exchange.Judge(head, b, func(first uint64) (block.Hash, bool) {
 		span, found, err := indexAt(txn, s.tenant, b.Log, first)
 		lookup = err
 		return span.hash, found
 	})
 	if lookup != nil {
-		return 0, lookup
+		return r, lookup
 	}
-	switch verdict {
+	switch r.Verdict {
 	case exchange.Append:
 		*last++
 		w.chain = w.chain.Next(s.tenant, b.Hash)
 		e := Entry{Chain: w.chain, Tenant: s.tenant, ReceivedMs: nowMs, Pond: b.Pond, Log: b.Log, Frame: b.Frame}
 		if err := txn.Set(entryKey(*last), e.encode()); err != nil {
-			return 0, err
+			return r, err
 		}
 		if err := txn.Set(pondKey(s.tenant, b.Pond, *last), nil); err != nil {
-			return 0, err
+			return r, err
 		}
 		if err := txn.Set(seqKey(keyIndex, s.tenant, b.Log, b.FirstSeq), span{*last, b.LastSeq(), b.Hash}.encode()); err != nil {
-			return 0, err
+			return r, err
 		}
 		head = exchange.After(b)
 	case exchange.Forked:
-		if err := putAside(txn, s.tenant, b.Log, b.FirstSeq, b.Hash, nowMs, b.Frame); err != nil {
-			return 0, err
+		if r.Kept, err = w.keep(txn, s.tenant, b.Log, b.FirstSeq, b.Hash, nowMs, b.Frame); err != nil {
+			return r, err
 		}
 	case exchange.Duplicate, exchange.Gap: // nothing to write
 	}
 	w.heads[key] = head
-	return verdict, nil
+	return r, nil
 }
 
 // Last returns the position of the newest synced entry.

@@ -60,10 +60,11 @@ func (e *Entry) Header() (block.Header, error) {
 }
 
 // Receipt tells what became of a block. For Append and Duplicate everything in
-// its log up to its end is synced to disk; for Forked it is kept aside, as surely;
-// for Gap nothing was stored.
+// its log up to its end is synced to disk; for Forked it is kept aside, as surely,
+// if Kept says so; for Gap nothing was stored.
 type Receipt struct {
 	Verdict exchange.Verdict
+	Kept    bool // aside: there is a limit to that
 	Err     error
 }
 
@@ -78,7 +79,8 @@ type Journal interface {
 	// Submit queues a block and returns where its receipt will come. It blocks
 	// while the queue is full. Blocks of one log must be submitted in order.
 	Submit(ctx context.Context, tenant string, b *block.Block) (<-chan Receipt, error)
-	// KeepAside stores bytes that are no block this server can read, synced.
+	// KeepAside stores bytes that are no block this server can read, synced, or returns
+	// ErrAsideFull.
 	KeepAside(ctx context.Context, tenant string, frame []byte) error
 	// Head returns how far a log is held; the zero Last if not at all.
 	Head(tenant string, log block.ID) (exchange.Head, error)

@@ -109,6 +109,46 @@ func TestInv01_OpensAfterAKillWhileAFileWasMade(t *testing.T) {
 	}
 }
 
+// TestAsideIsBounded fills what is kept aside for one tenant: what is there stays and
+// may come again, another tenant has its own, and logs go on.
+func TestAsideIsBounded(t *testing.T) {
+	t.Parallel()
+	opt := testOptions(t.TempDir())
+	opt.AsideBytes = 1000
+	frame := func(i int) []byte { return bytes.Repeat([]byte{byte(i)}, 300) }
+	for life := range 2 { // what was kept is counted again after a restart
+		j := open(t, opt)
+		for i := range 5 {
+			want := error(nil)
+			if i >= 3 {
+				want = ErrAsideFull
+			}
+			if err := j.KeepAside(t.Context(), tenant, frame(i)); !errors.Is(err, want) {
+				t.Errorf("life %d, frame %d: %v, want %v", life, i, err, want)
+			}
+		}
+		if err := j.KeepAside(t.Context(), "other", frame(9)); err != nil {
+			t.Errorf("another tenant: %v", err)
+		}
+		blocks, other := chain(t, exchange.Head{Log: block.ID{1}}, "a", 2), chain(t, exchange.Head{Log: block.ID{1}}, "b", 1)
+		for _, b := range blocks {
+			if got := put(t, j, b); got != exchange.Append && life == 0 {
+				t.Errorf("a log's block: %v", got)
+			}
+		}
+		ch, err := j.Submit(t.Context(), tenant, other[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r := <-ch; r.Verdict != exchange.Forked || r.Kept || r.Err != nil {
+			t.Errorf("a block that contradicts: %+v", r)
+		}
+		if err := j.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 func TestInv02_03_04_ResendsStoreNothingTwice(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()

@@ -123,9 +123,15 @@ func headOf(txn *badger.Txn, tenant string, log block.ID, synced uint64) (exchan
 	return exchange.Head{Log: log, Last: s.last, Hash: s.hash}, err
 }
 
+// asideLead is the length of what comes before the frame: when it came.
+const asideLead = 8
+
+func asideKey(tenant string, log block.ID, first uint64, hash block.Hash) []byte {
+	return append(seqKey(keyAside, tenant, log, first), hash[:]...)
+}
+
 func putAside(txn *badger.Txn, tenant string, log block.ID, first uint64, hash block.Hash, nowMs int64, frame []byte) error {
-	key := append(seqKey(keyAside, tenant, log, first), hash[:]...)
-	return txn.Set(key, append(binary.BigEndian.AppendUint64(nil, uint64(nowMs)), frame...))
+	return txn.Set(asideKey(tenant, log, first, hash), append(binary.BigEndian.AppendUint64(nil, uint64(nowMs)), frame...))
 }
 
 func decodeAside(key, value []byte) (Aside, error) {

@@ -1,6 +1,7 @@
 package joining
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -75,4 +76,36 @@ func devices(t *testing.T, o *office) []access.Device {
 		t.Fatal(err)
 	}
 	return out
+}
+
+// TestInv28_AsideFull: a server that keeps no more aside says so, and the device goes on
+// offering what it holds until the operator allows more.
+func TestInv28_AsideFull(t *testing.T) {
+	t.Parallel()
+	dir, c := t.TempDir(), newClock()
+	o := listenWith(t, "127.0.0.1:0", dir, c, func(cfg *server.Config) { cfg.AsideBytes = 10 })
+	b := o.join(t, server.Tenant, crew())
+	b.sound(t, heron, 20)
+	if err := o.registry.Revoke(server.Tenant, b.Device); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		if _, err := b.Sync(t.Context(), b.conn); !errors.Is(err, client.ErrRevoked) {
+			t.Errorf("%v, want ErrRevoked", err)
+		}
+	}
+	if n := b.waiting(t); n != 20 {
+		t.Errorf("%d wait, want 20", n)
+	}
+	addr := o.addr
+	if n := o.aside(t, server.Tenant); n != 0 { // closes the server
+		t.Errorf("%d blocks kept aside above the limit", n)
+	}
+	o = listenOn(t, addr, dir, c)
+	if _, err := b.Sync(t.Context(), b.conn); !errors.Is(err, client.ErrRevoked) {
+		t.Errorf("%v, want ErrRevoked", err)
+	}
+	if n := o.aside(t, server.Tenant); n != 1 {
+		t.Errorf("%d blocks kept aside once there is room, want 1", n)
+	}
 }

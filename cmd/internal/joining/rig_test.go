@@ -69,10 +69,14 @@ func open(t testing.TB) *office { return reopen(t, t.TempDir(), newClock()) }
 func reopen(t testing.TB, dir string, c *clock) *office { return listenOn(t, "127.0.0.1:0", dir, c) }
 
 func listenOn(t testing.TB, addr, dir string, c *clock) *office {
+	return listenWith(t, addr, dir, c, func(*server.Config) {})
+}
+
+func listenWith(t testing.TB, addr, dir string, c *clock, change func(*server.Config)) *office {
 	t.Helper()
 	o := &office{clock: c, dir: dir}
 	var err error
-	o.Server, err = server.Open(server.Config{
+	cfg := server.Config{
 		Dir: dir, Now: c.Now, Secure: true,
 		Every: func(d time.Duration, f func()) func() {
 			if o.recheck == nil { // the watch over open streams comes first
@@ -87,7 +91,9 @@ func listenOn(t testing.TB, addr, dir string, c *clock) *office {
 			plans.Register(reg)
 			care.NewService(ponds, plans, st, pen.Now).Register(reg)
 		}},
-	})
+	}
+	change(&cfg)
+	o.Server, err = server.Open(cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
