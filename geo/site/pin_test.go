@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -50,7 +51,7 @@ func TestBeside_BoundsEveryChoice(t *testing.T) {
 				return
 			}
 			for i := from; i < len(others.rows); i++ {
-				try(i+1, append(rows[:len(rows):len(rows)], i))
+				try(i+1, append(slices.Clip(rows), i))
 			}
 		}
 		try(0, nil)
