@@ -59,8 +59,8 @@ func (m *Main) openServer(ctx context.Context, listen, data string, secure bool,
 		Dir:        data,
 		Secure:     secure,
 		AsideBytes: keepAside,
-		Services: []server.Service{services},
-		Logger:   slog.New(slog.NewTextHandler(m.Err, &slog.HandlerOptions{Level: slog.LevelWarn})),
+		Services:   []server.Service{services},
+		Logger:     slog.New(slog.NewTextHandler(m.Err, &slog.HandlerOptions{Level: slog.LevelWarn})),
 	})
 	if err != nil {
 		return nil, nil, errors.Join(err, lis.Close())
