@@ -73,7 +73,7 @@ func whole(m float64) float64 { return math.Round(1000*m) / 1000 }
 
 // withEnds adds what the ends say to the bins, line by line.
 func withEnds(bins, ends []datum) []datum {
-	data := append(bins, ends...)
+	data := slices.Concat(bins, ends)
 	slices.SortStableFunc(data, func(a, b datum) int { return cmp.Compare(a.line, b.line) })
 	return data
 }
