@@ -102,7 +102,11 @@ func (c *Client) syncOnce(ctx context.Context, conn grpc.ClientConnInterface, r 
 	if pushErr != nil && !stopsOneLog(pushErr) {
 		return fmt.Errorf("client: push: %w", pushErr)
 	}
-	if err := c.pull(ctx, api, r); err != nil {
+	err = c.pull(ctx, api, r)
+	if errors.Is(err, ErrCredentialExpired) && c.Renew(ctx, conn) == nil {
+		err = c.pull(ctx, api, r) // nothing was pushed, and the device's clock is behind
+	}
+	if err != nil {
 		return errors.Join(pushErr, fmt.Errorf("client: pull: %w", err))
 	}
 	if pushErr != nil {
