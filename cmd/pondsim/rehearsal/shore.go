@@ -102,6 +102,9 @@ func (t tracked) Accept() (net.Conn, error) {
 	}
 	t.s.mu.Lock()
 	defer t.s.mu.Unlock()
+	if t.s.down { // dialed before the crash: nobody may hear the dying process
+		_ = c.Close() // in memory: cannot fail in a way that matters
+	}
 	t.s.conns = append(t.s.conns, c)
 	return c, nil
 }
