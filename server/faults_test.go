@@ -24,6 +24,7 @@ import (
 	"pondwright/server/journal"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
+	"pondwright/server/sheet"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -153,7 +154,9 @@ func TestEveryHandler_AnswersAFaultingStoreWithDetails(t *testing.T) {
 					ponds.Register(reg)
 					plans := planservice.NewService(ponds, st, pen)
 					plans.Register(reg)
-					care.NewService(ponds, plans, st, pen.Now).Register(reg)
+					starts := care.NewService(ponds, plans, st, pen.Now)
+					starts.Register(reg)
+					sheet.NewService(ponds, plans, starts).Register(reg)
 				}},
 			})
 			if err := s.state.Close(); err != nil { // its readers fail from here on

@@ -133,10 +133,7 @@ func (e *notNowError) Error() string {
 }
 
 func (m *Main) startCommand(o *officeFlags) *cobra.Command {
-	var direct yesNo
-	var warmest, fish string
-	req := &pb.StartUpRequest{}
-	var hours float64
+	var start startFlags
 	c := &cobra.Command{
 		Use:   "start --server HOST:PORT --pond NAME (--timer | --person NAME) --direct yes|no",
 		Short: "The first start, day by day, or why not",
@@ -146,15 +143,8 @@ func (m *Main) startCommand(o *officeFlags) *cobra.Command {
 			"that stops the air.",
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			req.DirectDrive = direct.told
-			if c.Flags().Changed("hours") {
-				req.RunHoursPerDay = &hours
-			}
-			var err error
-			if req.WarmestSurfaceC, err = m.temperature("--warmest", warmest); err != nil {
-				return err
-			}
-			if req.FishLimitC, err = m.temperature("--fish-limit", fish); err != nil {
+			req, err := start.request(c, m)
+			if err != nil {
 				return err
 			}
 			return o.call(c.Context(), func(conn *grpc.ClientConn, pond []byte) error {
@@ -175,16 +165,42 @@ func (m *Main) startCommand(o *officeFlags) *cobra.Command {
 			})
 		},
 	}
-	f := c.Flags()
-	f.StringVar(&req.FirstDay, "first", "", "day of the first run, as 2026-06-09 (default tomorrow)")
-	f.BoolVar(&req.Timer, "timer", false, "a timer ends each run by itself")
-	f.StringVar(&req.Person, "person", "", "who switches off each day")
-	f.Var(&direct, "direct", "panels drive the machines without a battery (not told counts as yes)")
-	f.BoolVar(&req.Lockout, "lockout", false, "after a stop a person has to reset it before it runs again")
-	f.Float64Var(&hours, "hours", 0, "hours of running a day that the power gives (default the plan's)")
-	f.StringVar(&warmest, "warmest", "", "warmest surface for a new start, as 82F or 28C (default 28C)")
-	f.StringVar(&fish, "fish-limit", "", "temperature that the pond's cold-water fish bear, as 68F or 20C")
+	start.flags(c)
 	return c
+}
+
+// startFlags are what a first start is laid out from.
+type startFlags struct {
+	req           pb.StartUpRequest
+	direct        yesNo
+	hours         float64
+	warmest, fish string
+}
+
+func (s *startFlags) flags(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&s.req.FirstDay, "first", "", "day of the first run, as 2026-06-09 (default tomorrow)")
+	f.BoolVar(&s.req.Timer, "timer", false, "a timer ends each run by itself")
+	f.StringVar(&s.req.Person, "person", "", "who switches off each day")
+	f.Var(&s.direct, "direct", "panels drive the machines without a battery (not told counts as yes)")
+	f.BoolVar(&s.req.Lockout, "lockout", false, "after a stop a person has to reset it before it runs again")
+	f.Float64Var(&s.hours, "hours", 0, "hours of running a day that the power gives (default the plan's)")
+	f.StringVar(&s.warmest, "warmest", "", "warmest surface for a new start, as 82F or 28C (default 28C)")
+	f.StringVar(&s.fish, "fish-limit", "", "temperature that the pond's cold-water fish bear, as 68F or 20C")
+}
+
+// request returns what the flags ask for, of no pond yet.
+func (s *startFlags) request(c *cobra.Command, m *Main) (*pb.StartUpRequest, error) {
+	s.req.DirectDrive = s.direct.told
+	if c.Flags().Changed("hours") {
+		s.req.RunHoursPerDay = &s.hours
+	}
+	var err error
+	if s.req.WarmestSurfaceC, err = m.temperature("--warmest", s.warmest); err != nil {
+		return nil, err
+	}
+	s.req.FishLimitC, err = m.temperature("--fish-limit", s.fish)
+	return &s.req, err
 }
 
 // temperature reads a flag in °C, nil where it was not given.

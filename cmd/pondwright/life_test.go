@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"io"
+	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -9,6 +11,7 @@ import (
 	"time"
 
 	"github.com/golang/geo/s2"
+	"github.com/ledongthuc/pdf"
 
 	"pondwright/client"
 	"pondwright/geo/plan"
@@ -84,6 +87,7 @@ func TestLifeOfAPlan(t *testing.T) {
 	}
 
 	checkStart(t, boat, addr, office, boatside)
+	checkPrint(t, second, office)
 	checkReview(t, boat, addr, office, boatside)
 }
 
@@ -162,6 +166,42 @@ func checkStart(t *testing.T, boat, addr string, office, boatside func(...string
 	}
 	if out, _ := mustRun(t, office("care", "stock")...); !strings.Contains(out, "Kansas") {
 		t.Errorf("tables:\n%s", out)
+	}
+}
+
+// checkPrint prints the approved plan with its first start, and an unknown one.
+func checkPrint(t *testing.T, approved string, office func(...string) []string) {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "sheets")
+	mustRun(t, office("plans", "print", "--out", out, "--paper", "a4", "--timer", "--direct", "no", "--hours", "6")...)
+	for _, name := range []string{"sheets.pdf", "owner.pdf", "waypoints.gpx", "map.svg", "map.png"} {
+		if info, err := os.Stat(filepath.Join(out, name)); err != nil || info.Size() == 0 {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	f, r, err := pdf.Open(filepath.Join(out, "sheets.pdf"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = f.Close() }()
+	text, err := r.GetPlainText()
+	if err != nil {
+		t.Fatal(err)
+	}
+	words, err := io.ReadAll(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{approved, "Approved by the designer", "First start"} {
+		if !strings.Contains(string(words), want) {
+			t.Errorf("%q is not on the sheets", want)
+		}
+	}
+	if status, _, errs := run(t, office("plans", "print", "--out", out, "P-0000-0000")...); status != exitFailed || !strings.Contains(errs, "no such plan") {
+		t.Errorf("unknown plan: status %d, %s", status, errs)
+	}
+	if status, _, _ := run(t, office("plans", "print", "--out", out, "--paper", "napkin")...); status != exitUsage {
+		t.Errorf("napkin: status %d", status)
 	}
 }
 

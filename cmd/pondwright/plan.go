@@ -189,9 +189,6 @@ func (f *surveyFiles) name() string {
 // writePlan writes the papers and the plan's data into a folder and returns the
 // path of the sheets.
 func (m *Main) writePlan(dir string, job sheet.Job) (string, error) {
-	if err := os.MkdirAll(dir, 0o750); err != nil {
-		return "", fmt.Errorf("folder for the plan: %w", err)
-	}
 	job.Units = unit.System(m.units)
 	papers, err := sheet.Papers(job)
 	if err != nil {
@@ -201,15 +198,23 @@ func (m *Main) writePlan(dir string, job sheet.Job) (string, error) {
 	if err := writeJSON(&data, job.Plan); err != nil {
 		return "", fmt.Errorf("write the plan: %w", err)
 	}
-	if err := dropDrawings(dir); err != nil {
-		return "", err
+	return filepath.Join(dir, sheet.SheetsName), writePapers(dir, append(papers, sheet.File{Name: "plan.json", Data: data.Bytes()}))
+}
+
+// writePapers writes the papers of one plan into a folder, which is made if missing.
+func writePapers(dir string, papers []sheet.File) error {
+	if err := os.MkdirAll(dir, 0o750); err != nil {
+		return fmt.Errorf("folder for the plan: %w", err)
 	}
-	for _, f := range append(papers, sheet.File{Name: "plan.json", Data: data.Bytes()}) {
+	if err := dropDrawings(dir); err != nil {
+		return err
+	}
+	for _, f := range papers {
 		if err := os.WriteFile(filepath.Join(dir, f.Name), f.Data, 0o600); err != nil {
-			return "", fmt.Errorf("write the plan: %w", err)
+			return fmt.Errorf("write the plan: %w", err)
 		}
 	}
-	return filepath.Join(dir, sheet.SheetsName), nil
+	return nil
 }
 
 // dropDrawings removes the numbered drawings of an earlier plan, so that nobody
@@ -236,6 +241,13 @@ type paperSize struct{ name string }
 func (p *paperSize) format() sheet.Format {
 	f, _ := sheet.ParseFormat(p.String()) // Set has checked it
 	return f
+}
+
+func (p *paperSize) message() pb.Paper {
+	if p.format() == sheet.A4 {
+		return pb.Paper_PAPER_A4
+	}
+	return pb.Paper_PAPER_LETTER
 }
 
 // String, Set and Type make the choice a flag.

@@ -19,7 +19,7 @@ func (m *Main) plansCommand() *cobra.Command {
 	var o officeFlags
 	c := &cobra.Command{
 		Use:   "plans --server HOST:PORT --pond NAME",
-		Short: "The saved plans of a pond: keep one, look at it, compare two, approve one",
+		Short: "The saved plans of a pond: keep one, look at it, print it, compare two, approve one",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return o.call(c.Context(), func(conn *grpc.ClientConn, pond []byte) error {
@@ -35,7 +35,7 @@ func (m *Main) plansCommand() *cobra.Command {
 		},
 	}
 	o.flags(c)
-	c.AddCommand(failing(m.keepCommand(&o)), failing(m.showCommand(&o)), failing(m.compareCommand(&o)), failing(m.approveCommand(&o)), failing(m.withdrawCommand(&o)))
+	c.AddCommand(failing(m.keepCommand(&o)), failing(m.showCommand(&o)), failing(m.printCommand(&o)), failing(m.compareCommand(&o)), failing(m.approveCommand(&o)), failing(m.withdrawCommand(&o)))
 	return c
 }
 

@@ -14,6 +14,7 @@ import (
 	"pondwright/server/care"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
+	"pondwright/server/sheet"
 	"pondwright/server/state"
 	surveyservice "pondwright/server/survey"
 )
@@ -76,7 +77,9 @@ func services(use func(*surveyservice.Service)) server.Service {
 		ponds.Register(reg)
 		plans := planservice.NewService(ponds, st, pen)
 		plans.Register(reg)
-		care.NewService(ponds, plans, st, pen.Now).Register(reg)
+		starts := care.NewService(ponds, plans, st, pen.Now)
+		starts.Register(reg)
+		sheet.NewService(ponds, plans, starts).Register(reg)
 		use(ponds)
 	}
 }

@@ -72,6 +72,8 @@ var rules = map[string]rule{
 	pb.PlanService_ComparePlans_FullMethodName: {roles: readers},
 	pb.PlanService_ApprovePlan_FullMethodName:  {roles: designers},
 
+	pb.SheetService_PrintSheets_FullMethodName: {roles: readers},
+
 	pb.CareService_OxygenRisk_FullMethodName: {roles: readers},
 	pb.CareService_StartUp_FullMethodName:    {roles: readers},
 	pb.CareService_Winter_FullMethodName:     {roles: readers},

@@ -13,6 +13,7 @@ import (
 	"pondwright/calc/wind"
 	"pondwright/geo/plan"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server/sheet"
 )
 
 // sources pairs the sources of the contract with those of the pure room.
@@ -58,10 +59,7 @@ func Drive(in *plan.Input, e *pb.EquipmentChoice, m *pb.MastSite, levels *pb.Pon
 	for _, r := range e.GetRatings() {
 		in.Ratings = append(in.Ratings, air.Rating{Part: r.GetPart(), Limit: unit.PascalsGauge(r.GetLimitPaGauge())})
 	}
-	in.Prices = plan.Prices{Dated: e.GetPrices().GetDated()}
-	for _, r := range e.GetPrices().GetRows() {
-		in.Prices.List = append(in.Prices.List, plan.Price{Item: r.GetItem(), Each: r.GetEach()})
-	}
+	in.Prices = sheet.Prices(e.GetPrices())
 }
 
 // Power returns what a message says of the power, nil for nothing. The skyline is

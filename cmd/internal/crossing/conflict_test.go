@@ -19,6 +19,7 @@ import (
 	"pondwright/server/care"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
+	"pondwright/server/sheet"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -28,7 +29,9 @@ func answers(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
 	ponds.Register(reg)
 	plans := planservice.NewService(ponds, st, pen)
 	plans.Register(reg)
-	care.NewService(ponds, plans, st, pen.Now).Register(reg)
+	starts := care.NewService(ponds, plans, st, pen.Now)
+	starts.Register(reg)
+	sheet.NewService(ponds, plans, starts).Register(reg)
 }
 
 // round is a pond 80 m across, 3 m deep in the middle.

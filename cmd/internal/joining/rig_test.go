@@ -21,6 +21,7 @@ import (
 	"pondwright/server/journal"
 	planservice "pondwright/server/plan"
 	"pondwright/server/scribe"
+	"pondwright/server/sheet"
 	"pondwright/server/state"
 	"pondwright/server/survey"
 )
@@ -89,7 +90,9 @@ func listenWith(t testing.TB, addr, dir string, c *clock, change func(*server.Co
 			ponds.Register(reg)
 			plans := planservice.NewService(ponds, st, pen)
 			plans.Register(reg)
-			care.NewService(ponds, plans, st, pen.Now).Register(reg)
+			starts := care.NewService(ponds, plans, st, pen.Now)
+			starts.Register(reg)
+			sheet.NewService(ponds, plans, starts).Register(reg)
 		}},
 	}
 	change(&cfg)
