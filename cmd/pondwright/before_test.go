@@ -52,11 +52,11 @@ func TestGuess_BowlAndItsMark(t *testing.T) {
 	}
 }
 
-func TestFurrows_FilesAndList(t *testing.T) {
+func TestTransects_FilesAndList(t *testing.T) {
 	t.Parallel()
 	shoreline, _ := knownFiles("O3_arms30")
 	dir := t.TempDir()
-	out, _ := mustRun(t, "furrows", "--shoreline", shoreline, "--out", dir, "--spacing", "40m", "--json")
+	out, _ := mustRun(t, "transects", "--shoreline", shoreline, "--out", dir, "--spacing", "40m", "--json")
 	plan := decode[struct {
 		Transects []struct {
 			Name, Purpose string
@@ -78,7 +78,7 @@ func TestFurrows_FilesAndList(t *testing.T) {
 			}
 		}
 	}
-	data, err := os.ReadFile(filepath.Join(dir, "furrows.geojson"))
+	data, err := os.ReadFile(filepath.Join(dir, "transects.geojson"))
 	if err == nil {
 		err = json.Unmarshal(data, &geo)
 	}
@@ -95,7 +95,7 @@ func TestFurrows_FilesAndList(t *testing.T) {
 			} `xml:"rtept"`
 		} `xml:"rte"`
 	}
-	if data, err = os.ReadFile(filepath.Join(dir, "furrows.gpx")); err == nil {
+	if data, err = os.ReadFile(filepath.Join(dir, "transects.gpx")); err == nil {
 		err = xml.Unmarshal(data, &gpx)
 	}
 	if err != nil {
@@ -115,7 +115,7 @@ func TestFurrows_FilesAndList(t *testing.T) {
 			}
 		}
 	}
-	prose, _ := mustRun(t, "furrows", "--shoreline", shoreline)
+	prose, _ := mustRun(t, "transects", "--shoreline", shoreline)
 	for _, want := range []string{"arm 1", "across 1", "boat time", "26 ponds"} {
 		if !strings.Contains(prose, want) {
 			t.Errorf("no %q in\n%s", want, prose)
@@ -124,16 +124,16 @@ func TestFurrows_FilesAndList(t *testing.T) {
 }
 
 // Planned lines go on record once a store is named, and stay what they were.
-func TestFurrows_OnRecord(t *testing.T) {
+func TestTransects_OnRecord(t *testing.T) {
 	t.Parallel()
 	shoreline, _ := knownFiles("O1_bowl")
 	dir := filepath.Join(t.TempDir(), "boat")
-	mustRun(t, "furrows", "--shoreline", shoreline, "--spacing", "30m", "--store", dir, "--pond", "Test bowl", "--by", "planner")
+	mustRun(t, "transects", "--shoreline", shoreline, "--spacing", "30m", "--store", dir, "--pond", "Test bowl", "--by", "planner")
 	out, _ := mustRun(t, "status", "--store", dir)
 	if !strings.Contains(out, "Test bowl") {
 		t.Errorf("status says\n%s", out)
 	}
-	if status, _, _ := run(t, "furrows", "--shoreline", shoreline, "--store", dir); status != exitUsage {
+	if status, _, _ := run(t, "transects", "--shoreline", shoreline, "--store", dir); status != exitUsage {
 		t.Errorf("a store without a pond: status %d", status)
 	}
 }

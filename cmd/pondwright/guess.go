@@ -86,5 +86,5 @@ func (m *Main) printGuess(w io.Writer, g *pb.PondGuess) {
 	for _, a := range g.GetAssumptions() {
 		fmt.Fprintln(w, " -", a)
 	}
-	fmt.Fprintf(w, "\n%s: sound the pond first; 'pondwright furrows' plans the lines.\n", notForOrdering)
+	fmt.Fprintf(w, "\n%s: sound the pond first; 'pondwright transects' plans the lines.\n", notForOrdering)
 }

@@ -86,7 +86,7 @@ func (m *Main) command() *cobra.Command {
 	root.PersistentFlags().Var(&m.units, "units", "units of prose and drawings: us or si (data is always SI)")
 	for _, c := range []*cobra.Command{
 		m.demoCommand(), m.addCommand(), m.verdictCommand(), m.syncCommand(), m.followCommand(), m.statusCommand(), m.disputesCommand(), m.photosCommand(), m.serveCommand(),
-		m.inviteCommand(), m.joinCommand(), m.devicesCommand(), m.guessCommand(), m.furrowsCommand(), m.measureCommand(), m.stagesCommand(), m.partCommand(), m.changeCommand(), m.contoursCommand(), m.planCommand(), m.plansCommand(),
+		m.inviteCommand(), m.joinCommand(), m.devicesCommand(), m.guessCommand(), m.transectsCommand(), m.measureCommand(), m.stagesCommand(), m.partCommand(), m.changeCommand(), m.contoursCommand(), m.planCommand(), m.plansCommand(),
 		m.noteCommand(), m.careCommand(), m.calcCommand(),
 	} {
 		root.AddCommand(failing(c))

@@ -22,11 +22,11 @@ import (
 	surveyservice "pondwright/server/survey"
 )
 
-func (m *Main) furrowsCommand() *cobra.Command {
+func (m *Main) transectsCommand() *cobra.Command {
 	var shoreline, out, dir, pond, author string
 	var asJSON bool
 	c := &cobra.Command{
-		Use:   "furrows --shoreline FILE [--out DIR]",
+		Use:   "transects --shoreline FILE [--out DIR]",
 		Short: "The lines for a boat to run, from the outline alone, with what they cost and give",
 		Long: "Plan the lines for a boat to run, from the outline alone: across the pond, along it,\n" +
 			"round its shore, up every arm and over the place that is likely deepest. With --out\n" +
@@ -36,7 +36,7 @@ func (m *Main) furrowsCommand() *cobra.Command {
 	f := &form{units: &m.units, flags: c.Flags()}
 	c.Flags().StringVar(&shoreline, "shoreline", "", "outline of the pond, GeoJSON with one Polygon")
 	spacing := ask(f, "spacing", ofLength, "", "between the lines across; left out, the lesser of 15 m and a tenth of the square root of the area")
-	c.Flags().StringVar(&out, "out", "", "folder for furrows.geojson and furrows.gpx; made if missing")
+	c.Flags().StringVar(&out, "out", "", "folder for transects.geojson and transects.gpx; made if missing")
 	c.Flags().StringVar(&dir, "store", "", "folder of the device's store, to put the lines on record")
 	c.Flags().StringVar(&pond, "pond", "", "name of the pond the lines go on record for")
 	c.Flags().StringVar(&author, "by", "", "who planned them")
@@ -54,7 +54,7 @@ func (m *Main) furrowsCommand() *cobra.Command {
 		}
 		message := surveyservice.TransectsMessage(p, s.Frame())
 		if out != "" {
-			if err := writeFurrows(out, message); err != nil {
+			if err := writeTransects(out, message); err != nil {
 				return err
 			}
 		}
@@ -66,7 +66,7 @@ func (m *Main) furrowsCommand() *cobra.Command {
 		if asJSON {
 			return writeJSON(m.Out, message)
 		}
-		m.printFurrows(m.Out, message)
+		m.printTransects(m.Out, message)
 		return nil
 	}
 	return c
@@ -96,8 +96,8 @@ func purposeName(p pb.TransectPurpose) string {
 	return strings.ToLower(strings.TrimPrefix(p.String(), "TRANSECT_PURPOSE_"))
 }
 
-// printFurrows writes the lines for people.
-func (m *Main) printFurrows(w io.Writer, p *pb.TransectPlan) {
+// printTransects writes the lines for people.
+func (m *Main) printTransects(w io.Writer, p *pb.TransectPlan) {
 	u := m.units
 	fmt.Fprintf(w, "%-10s %6s %12s   %s\n", "line", "places", "length", "from (lat, lon) to (lat, lon)")
 	for _, t := range p.GetTransects() {
@@ -136,8 +136,8 @@ func lengthOf(t *pb.Transect) unit.Meters {
 	return unit.Meters(sum)
 }
 
-// writeFurrows writes the lines for a boat's instruments.
-func writeFurrows(dir string, p *pb.TransectPlan) error {
+// writeTransects writes the lines for a boat's instruments.
+func writeTransects(dir string, p *pb.TransectPlan) error {
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return fmt.Errorf("folder for the lines: %w", err)
 	}
@@ -150,8 +150,8 @@ func writeFurrows(dir string, p *pb.TransectPlan) error {
 		return fmt.Errorf("lines as GPX: %w", err)
 	}
 	for name, data := range map[string][]byte{
-		"furrows.geojson": geo,
-		"furrows.gpx":     append([]byte(xml.Header), gpx...),
+		"transects.geojson": geo,
+		"transects.gpx":     append([]byte(xml.Header), gpx...),
 	} {
 		if err := os.WriteFile(filepath.Join(dir, name), append(data, '\n'), 0o600); err != nil {
 			return fmt.Errorf("write the lines: %w", err)
