@@ -23,8 +23,8 @@ const (
 const (
 	deepestRatio = 0.364 // of the greatest depth: geometric mean of the ponds
 	deepestLogSD = 0.270 // standard deviation of its logarithm
-	middleRatio  = 0.531 // of the depth farthest from the shore
-	middleLogSD  = 0.315
+	middleRatio  = 0.527 // of the depth farthest from the shore
+	middleLogSD  = 0.307
 	ratioPonds   = 26
 	// ratioT is Student's t for 95 % at 25 degrees of freedom, ratioT80 that for
 	// 80 % (Abramowitz & Stegun, 1964, Handbook of Mathematical Functions, table

@@ -152,6 +152,8 @@ func everyCall(t testing.TB, conn *grpc.ClientConn) map[string]error {
 	unary(pb.CareService_Treatment_FullMethodName, err)
 	_, err = care.Stocking(ctx, &pb.StockingRequest{PondId: heron[:]})
 	unary(pb.CareService_Stocking_FullMethodName, err)
+	sheets, err := pb.NewSheetServiceClient(conn).PrintSheets(ctx, &pb.PrintSheetsRequest{PondId: heron[:]})
+	out[pb.SheetService_PrintSheets_FullMethodName] = first(sheets, err)
 	send, err := pb.NewPhotoServiceClient(conn).SendPhoto(ctx)
 	if err == nil {
 		_ = send.Send(&pb.SendPhotoRequest{PondId: heron[:], Sha256: make([]byte, 32), SizeBytes: 1})
@@ -232,6 +234,7 @@ func TestRoles_EveryMethod(t *testing.T) {
 		pb.CareService_Review_FullMethodName:             "rcda",
 		pb.CareService_Treatment_FullMethodName:          "cda",
 		pb.CareService_Stocking_FullMethodName:           "cda",
+		pb.SheetService_PrintSheets_FullMethodName:       "rcda",
 	}
 	o := open(t)
 	for _, role := range access.Roles() {
