@@ -19,14 +19,17 @@ import (
 	"syscall"
 	"time"
 
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
 	"pondwright/cmd/pondsim/rehearsal"
 )
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	status := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
-	os.Exit(status)
+	os.Exit(code)
 }
 
 type options struct {
@@ -155,7 +158,7 @@ const shrinkFor = 2 * time.Minute
 
 func report(bad *result, o *options, errs io.Writer) int {
 	if bad.found == nil {
-		if !errors.Is(bad.err, context.Canceled) {
+		if !errors.Is(bad.err, context.Canceled) && status.Code(bad.err) != codes.Canceled { // somebody interrupted it
 			fmt.Fprintf(errs, "pondsim: the rehearsal broke down: %v\n", bad.err)
 		}
 		return 1

@@ -233,15 +233,16 @@ func (w *world) check(ctx context.Context, s *Step) error {
 
 // checkShore brings the reader up to date and compares promises with what it saw.
 func (w *world) checkShore(ctx context.Context) error {
+	w.mu.Lock()
+	acked := maps.Clone(w.acked) // before the reader looks: a push that was cut may still be heard of
+	w.mu.Unlock()
 	if err := w.view.pull(ctx, w); err != nil {
 		return err
 	}
 	if err := errors.Join(w.checkWatchers(ctx), w.checkOutcasts()); err != nil {
 		return err
 	}
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	for log, through := range w.acked {
+	for log, through := range acked {
 		if l := w.view.logs[log]; through > 0 && (l == nil || l.last < through) {
 			last := uint64(0)
 			if l != nil {
@@ -250,12 +251,31 @@ func (w *world) checkShore(ctx context.Context) error {
 			return broken("Inv01 what was acknowledged is there", "log %v: acknowledged through %d, held through %d", log, through, last)
 		}
 	}
-	now := looked{w.shore.lives, len(w.view.blocks)}
-	if w.looked == now {
-		return nil
+	return w.checkFollowed(ctx)
+}
+
+// checkFollowed compares the state with what the reader saw. The end of a push whose
+// link was cut may reach the journal meanwhile: then the reader looks again.
+func (w *world) checkFollowed(ctx context.Context) error {
+	for {
+		now := looked{w.shore.lives, len(w.view.blocks)}
+		if w.looked == now {
+			return nil
+		}
+		w.mu.Lock()
+		found := w.checkState(ctx, w.shore.srv.State())
+		w.mu.Unlock()
+		if found == nil {
+			w.looked = now
+			return nil
+		}
+		if err := w.view.pull(ctx, w); err != nil {
+			return err
+		}
+		if len(w.view.blocks) == now.blocks {
+			return found
+		}
 	}
-	w.looked = now
-	return w.checkState(ctx, w.shore.srv.State())
 }
 
 // looked says when the state was last compared with the journal: in which life of the
