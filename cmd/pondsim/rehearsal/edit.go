@@ -34,6 +34,7 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, s *Step) error
 	}
 	w.next++
 	var made *pb.Record
+	var unknown []byte // taken before the boat has its hands on the record
 	change := func(rec *pb.Record) {
 		made = rec
 		if rec.GetPond() == nil {
@@ -42,9 +43,10 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, s *Step) error
 		rec.GetPond().Place = fmt.Sprint(w.next)
 		rec.Author, rec.Deleted = "crew", s.Do == doDelete
 		if s.N%2 == 0 {
-			unknown := protowire.AppendTag(nil, unknownField, protowire.BytesType)
-			rec.ProtoReflect().SetUnknown(protowire.AppendString(unknown, fmt.Sprint("later ", w.next)))
+			tag := protowire.AppendTag(nil, unknownField, protowire.BytesType)
+			rec.ProtoReflect().SetUnknown(protowire.AppendString(tag, fmt.Sprint("later ", w.next)))
 		}
+		unknown = bytes.Clone(rec.ProtoReflect().GetUnknown())
 	}
 	switch {
 	case s.Do == doEdit || len(things) == 0:
@@ -67,7 +69,7 @@ func (w *world) edit(ctx context.Context, b *boat, pond block.ID, s *Step) error
 	if err != nil {
 		return err
 	}
-	w.accepted(b, w.next, &write{pond: pond, record: made, unknown: bytes.Clone(made.ProtoReflect().GetUnknown()), parents: parents})
+	w.accepted(b, w.next, &write{pond: pond, record: made, unknown: unknown, parents: parents})
 	return nil
 }
 
