@@ -41,13 +41,21 @@ func (v Enough) String() string {
 func (v NotEnough) String() string {
 	var parts []string
 	for _, c := range v.By {
-		parts = append(parts, fmt.Sprintf("%s short by %.4g %s", c.Kind, c.Short(), c.Unit))
+		parts = append(parts, fmt.Sprintf("%s short by %s", c.Kind, amount(c.Short(), c.Unit)))
 	}
 	s := "not enough: " + strings.Join(parts, ", ")
 	if len(v.Defaults) > 0 {
 		s += "; on defaults for " + names(v.Defaults)
 	}
 	return s
+}
+
+// amount prints a figure in SI units, large ones in thousands: 1208 N, 100.2 kN.
+func amount(v float64, unit string) string {
+	if v >= 1e4 {
+		return fmt.Sprintf("%.4g k%s", v/1e3, unit)
+	}
+	return fmt.Sprintf("%.4g %s", v, unit)
 }
 
 // String says the verdict and the reasons in words.

@@ -50,8 +50,11 @@ func (s *search) structure(p *Plan) error {
 	}
 	p.Structure = v
 	if short, ok := v.Verdict.(mast.NotEnough); ok {
-		p.refuse(CodeArrayTooBig, "mast", "the mast is "+short.String(), fmt.Sprintf("a stronger pole or a wider, deeper footing, no more than %d panels on this one, or a frame on the ground",
-			held(given, p.Supply, s.in)))
+		fewer := ""
+		if n := held(given, p.Supply, s.in); n > 0 {
+			fewer = fmt.Sprintf("no more than %d panels on this one, ", n)
+		}
+		p.refuse(CodeArrayTooBig, "mast", "the mast is "+short.String(), "a stronger pole or a wider, deeper footing, "+fewer+"or frames on the ground")
 	}
 	return nil
 }

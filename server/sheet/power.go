@@ -184,14 +184,14 @@ func (b *book) mast() {
 	b.strong(fmt.Sprintf("%s, for a wind of %s. %s", words, wind, sentence(v.GetText())))
 	depth := u.Both(func(u unit.System) string { return u.Length(unit.Meters(v.GetFootingDepthM())) })
 	sought := ""
-	if v.GetDepthSought() {
+	if v.GetDepthSought() && v.GetJudgement() != pb.MastJudgement_MAST_JUDGEMENT_NOT_ENOUGH {
 		sought = ", the least that holds"
 	}
 	var rows [][]string
 	fact(&rows, "Footing", "%s deep%s, %s wide, for a wind of %s: %s", depth, sought, u.Both(func(u unit.System) string { return u.Length(unit.Meters(v.GetFootingWidthM())) }), wind, words)
 	fact(&rows, "Concrete", "%s, about %d bags of 80 lb (36 kg)", u.Both(func(u unit.System) string { return u.Fill(unit.CubicMeters(v.GetConcreteM3())) }), v.GetBags())
 	fact(&rows, "Pole", "%s, %s long", v.GetPole(), u.Length(unit.Meters(v.GetPoleLengthM())))
-	fact(&rows, "Panels", "%s; %g of the wind load is combined", u.Panel(unit.SquareMeters(v.GetPanelAreaM2())), v.GetWindFactor())
+	fact(&rows, "Panels", "%s; checked with %g × the wind load", u.Panel(unit.SquareMeters(v.GetPanelAreaM2())), v.GetWindFactor())
 	facts{"Part", rows}.set(&b.press)
 	checks := table{columns: []column{{head: "Check", wraps: true}, {head: "Asked", align: draw.Right}, {head: "There is", align: draw.Right}, {head: "Unit"}}}
 	for _, c := range v.GetChecks() {
