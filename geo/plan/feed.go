@@ -335,6 +335,15 @@ func (f *feeder) lift(out *fed) error {
 	return nil
 }
 
+// boil returns how wide the water wells up over a diffuser, by the plume integral.
+func (f *feeder) boil(d *Diffuser) (unit.Meters, error) {
+	rise, err := plume.Rise(d.Air, f.in.Levels.least(d.Submergence), f.place, plume.Model{})
+	if err != nil || len(rise.Plumes) == 0 {
+		return 0, err
+	}
+	return 2 * rise.Plumes[len(rise.Plumes)-1].Width, nil
+}
+
 // balance finds the operating point with equal shares. Machines that give more
 // than the runs can take blow off through the relief valve; the runs then get
 // what the rated pressure drives through them.

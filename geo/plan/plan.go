@@ -170,9 +170,12 @@ type Diffuser struct {
 	Inlet       unit.PascalsGauge // at its inlet
 	Valve       air.ValveSetting  // on the manifold
 	Serves      unit.CubicMeters
-	Hose        Hose
-	Station     int  // index in Plan.Stations
-	Pinned      bool // somebody put it there
+	// Boil is how wide the water wells up over it, between the places where the rise
+	// has fallen to 1/e of the axis's; 0 without air.
+	Boil    unit.Meters
+	Hose    Hose
+	Station int  // index in Plan.Stations
+	Pinned  bool // somebody put it there
 }
 
 // Hose is the air line to one diffuser.

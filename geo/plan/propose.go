@@ -103,9 +103,12 @@ func (s *search) build(p *Plan, best *fed) error {
 	}
 	p.Mast, p.Entry = p.Stations[0].Mast, p.Stations[0].Entry
 	for i := range p.Diffusers {
-		h := &p.Diffusers[i].Hose
+		d := &p.Diffusers[i]
 		var err error
-		if h.Ballast, err = s.in.Equipment.ballast(*h); err != nil {
+		if d.Hose.Ballast, err = s.in.Equipment.ballast(d.Hose); err != nil {
+			return err
+		}
+		if d.Boil, err = s.feeder.boil(d); err != nil {
 			return err
 		}
 	}

@@ -66,6 +66,7 @@ func diffuser(frame plane.Frame, i int, d plan.Diffuser, entry plane.Point) *pb.
 		SubmergenceM:         float64(d.Submergence),
 		InletPressurePaGauge: float64(d.Inlet),
 		ServedM3:             float64(d.Serves),
+		BoilM:                float64(d.Boil),
 		ValveDropPa:          float64(d.Valve.Drop),
 		Hose: &pb.Hose{
 			LengthM:    float64(d.Hose.Order),

@@ -7,6 +7,7 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
+	pb "pondwright/proto/pondwright/v1"
 )
 
 // air sets what each diffuser gets and gives, and the order of the valves, station
@@ -53,12 +54,13 @@ func (b *book) station(name string, machines uint32, airM3S, manifoldPa float64,
 	if name != "" {
 		b.head(name)
 	}
-	b.para(fmt.Sprintf("Expected with everything running: %s of air from %s, %s on the manifold's gauge, and a boil on the water over every diffuser.",
+	b.para(fmt.Sprintf("Expected with everything running: %s of air from %s, %s on the manifold's gauge, and over every diffuser a boil about as wide as the table says. A narrower one, or none, means that its run is short of air.",
 		b.Units.Both(func(u unit.System) string { return u.Air(unit.StdCubicMetersPerSecond(airM3S)) }), plural(int(machines), "compressor"),
 		b.Units.Both(func(u unit.System) string { return u.Gauge(unit.PascalsGauge(manifoldPa)) })))
 	t := table{columns: []column{
 		{head: "Run"}, {head: "Depth", align: draw.Right}, {head: "Water above", align: draw.Right}, {head: "Air", align: draw.Right},
 		{head: "At its inlet", align: draw.Right}, {head: "Valve drops", align: draw.Right}, {head: "Water lifted", align: draw.Right}, {head: "Water served", align: draw.Right},
+		{head: "Boil across", align: draw.Right},
 	}}
 	for _, i := range runs {
 		d := b.Plan.GetDiffusers()[i]
@@ -66,11 +68,19 @@ func (b *book) station(name string, machines uint32, airM3S, manifoldPa float64,
 			b.label(i), b.Units.Length(unit.Meters(d.GetDepthM())), b.Units.Length(unit.Meters(d.GetSubmergenceM())),
 			b.Units.Air(unit.StdCubicMetersPerSecond(d.GetAirflowM3PerS())), b.Units.Gauge(unit.PascalsGauge(d.GetInletPressurePaGauge())),
 			b.Units.Gauge(unit.PascalsGauge(d.GetValveDropPa())), b.Units.Water(unit.CubicMetersPerSecond(d.GetLiftM3PerS())),
-			b.Units.Volume(unit.CubicMeters(d.GetServedM3())),
+			b.Units.Volume(unit.CubicMeters(d.GetServedM3())), b.boil(d),
 		})
 	}
 	t.set(&b.press)
 	b.valves(runs)
+}
+
+// boil is how wide a boil to look for; a dash where none is to be seen.
+func (b *book) boil(d *pb.Diffuser) string {
+	if d.GetBoilM() == 0 {
+		return "–"
+	}
+	return b.Units.Length(unit.Meters(d.GetBoilM()))
 }
 
 // valves lists the runs in the order in which their valves are set: the one that

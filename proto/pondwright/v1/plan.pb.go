@@ -326,6 +326,9 @@ type Diffuser struct {
 	ValveDropPa float64 `protobuf:"fixed64,13,opt,name=valve_drop_pa,json=valveDropPa,proto3" json:"valve_drop_pa,omitempty"`
 	// Water counted as served by it, m³.
 	ServedM3 float64 `protobuf:"fixed64,12,opt,name=served_m3,json=servedM3,proto3" json:"served_m3,omitempty"`
+	// Width of the boil to see over it, m: between the places where the rise has
+	// fallen to 1/e of the axis's, by the plume integral. 0: none is to be seen.
+	BoilM float64 `protobuf:"fixed64,22,opt,name=boil_m,json=boilM,proto3" json:"boil_m,omitempty"`
 	// The station that feeds it, by its place in the plan's list from 0.
 	Station uint32 `protobuf:"varint,20,opt,name=station,proto3" json:"station,omitempty"`
 	// True: somebody put it there.
@@ -451,6 +454,13 @@ func (x *Diffuser) GetValveDropPa() float64 {
 func (x *Diffuser) GetServedM3() float64 {
 	if x != nil {
 		return x.ServedM3
+	}
+	return 0
+}
+
+func (x *Diffuser) GetBoilM() float64 {
+	if x != nil {
+		return x.BoilM
 	}
 	return 0
 }
@@ -1007,7 +1017,7 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\aspare_m\x18\x14 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06spareM\x12)\n" +
 	"\ariser_m\x18\x15 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06riserM\x12)\n" +
 	"\aslack_m\x18\x16 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06slackM\x120\n" +
-	"\aballast\x18\x17 \x01(\v2\x16.pondwright.v1.BallastR\aballast\"\xcf\x05\n" +
+	"\aballast\x18\x17 \x01(\v2\x16.pondwright.v1.BallastR\aballast\"\xf8\x05\n" +
 	"\bDiffuser\x12+\n" +
 	"\x03lat\x18\x01 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0R\x03lat\x12+\n" +
 	"\x03lon\x18\x02 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0R\x03lon\x12)\n" +
@@ -1023,7 +1033,8 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	" \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\fsubmergenceM\x12G\n" +
 	"\x17inlet_pressure_pa_gauge\x18\v \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x14inletPressurePaGauge\x124\n" +
 	"\rvalve_drop_pa\x18\r \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\vvalveDropPa\x12-\n" +
-	"\tserved_m3\x18\f \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bservedM3\x12\x18\n" +
+	"\tserved_m3\x18\f \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bservedM3\x12'\n" +
+	"\x06boil_m\x18\x16 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05boilM\x12\x18\n" +
 	"\astation\x18\x14 \x01(\rR\astation\x12\x16\n" +
 	"\x06pinned\x18\x15 \x01(\bR\x06pinned\"E\n" +
 	"\aCaution\x12\x1d\n" +
