@@ -343,6 +343,31 @@ func TestPlan_Refusals(t *testing.T) {
 	}
 }
 
+// A machine of one's own takes the place of the generic one; a curve that rises with
+// pressure is refused with its line.
+func TestPlan_OwnMachine(t *testing.T) {
+	t.Parallel()
+	args := []string{"plan", "--shoreline", write(t, "pond.geojson", square), "--soundings", write(t, "soundings.csv", grid("lat", "lon", "depth_m", 1)),
+		"--mast", "38.3011,-93.3994", "--place", "38.30045,-93.39943", "--out", t.TempDir(), "--json", "--compressor"}
+	out, _ := mustRun(t, append(args, write(t, "machine.csv", "pressure_psi,air_scfm\n0,6\n10,5.2\n20,4\n"))...)
+	found := false
+	for _, a := range decode[struct {
+		Assumptions []struct {
+			Name, Value string
+			IsDefault   bool
+		}
+	}](t, out).Assumptions {
+		found = found || a.Name == "compressor" && !a.IsDefault && strings.Contains(a.Value, "6.0 scfm")
+	}
+	if !found {
+		t.Errorf("the machine is not that of the file:\n%s", out)
+	}
+	status, _, errs := run(t, append(args, write(t, "bad.csv", "pressure_psi,air_scfm\n0,4\n10,5\n"))...)
+	if status != exitFailed || !strings.Contains(errs, "bad.csv") {
+		t.Errorf("a rising curve: status %d, %s", status, errs)
+	}
+}
+
 func TestPlan_WithoutSoundingsAsksForThem(t *testing.T) {
 	t.Parallel()
 	shoreline, soundings := write(t, "pond.geojson", square), write(t, "soundings.csv", "lat,lon,depth_m\n")

@@ -30,6 +30,7 @@ func (m *Main) planCommand() *cobra.Command {
 	var power powerFlags
 	var mast, out, name string
 	var paper paperSize
+	var machine string
 	var compressors int
 	var altitudeM, turnovers float64
 	var asJSON bool
@@ -49,6 +50,10 @@ func (m *Main) planCommand() *cobra.Command {
 				Equipment: defaultEquipment(compressors),
 			}
 			places, err := more.read(&in)
+			if err == nil && machine != "" {
+				in.Equipment.Compressor, err = readCompressor(machine, m.units, 0)
+				in.Equipment.CompressorDefault = false
+			}
 			if err == nil {
 				err = m.applyPower(&power, &in)
 			}
@@ -90,6 +95,7 @@ func (m *Main) planCommand() *cobra.Command {
 	f.StringVar(&out, "out", "", "folder for the sheets and the plan; made if missing")
 	f.Var(&paper, "paper", "size of the sheets")
 	f.StringVar(&name, "pond", "", "what the pond is called on the sheets (default the shoreline's file)")
+	f.StringVar(&machine, "compressor", "", compressorHelp+" (default a generic machine, marked)")
 	f.IntVar(&compressors, "compressors", 1, "machines side by side")
 	f.Float64Var(&altitudeM, "altitude", 0, "height above sea level in meters (default sea level, marked)")
 	f.Float64Var(&turnovers, "turnovers", plan.DefaultTurnovers, "turnovers a day to aim at")
