@@ -20,13 +20,7 @@ import (
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
 	pb "pondwright/proto/pondwright/v1"
-	"pondwright/server/care"
 	"pondwright/server/journal"
-	planservice "pondwright/server/plan"
-	"pondwright/server/scribe"
-	"pondwright/server/sheet"
-	"pondwright/server/state"
-	"pondwright/server/survey"
 )
 
 // faulty is a journal in which everything fails with err.
@@ -147,17 +141,9 @@ func TestEveryHandler_AnswersAFaultingStoreWithDetails(t *testing.T) {
 			t.Parallel()
 			var log strings.Builder
 			s, conn, _ := start(t, Config{
-				Logger: slog.New(slog.NewTextHandler(&log, nil)),
-				wrap:   func(j journal.Journal) journal.Journal { return faulty{j, fault} },
-				Services: []Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
-					ponds := survey.NewService(st, Tenant)
-					ponds.Register(reg)
-					plans := planservice.NewService(ponds, st, pen)
-					plans.Register(reg)
-					starts := care.NewService(ponds, plans, st, pen.Now)
-					starts.Register(reg)
-					sheet.NewService(ponds, plans, starts).Register(reg)
-				}},
+				Logger:   slog.New(slog.NewTextHandler(&log, nil)),
+				wrap:     func(j journal.Journal) journal.Journal { return faulty{j, fault} },
+				Services: []Service{Answers(nil)},
 			})
 			if err := s.state.Close(); err != nil { // its readers fail from here on
 				t.Fatal(err)

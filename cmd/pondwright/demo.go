@@ -16,6 +16,7 @@ import (
 	"pondwright/cmd/pondwright/demo"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
+	"pondwright/server"
 	"pondwright/server/sheet"
 	surveyservice "pondwright/server/survey"
 )
@@ -113,7 +114,7 @@ var _ io.Writer = (*problemCount)(nil)
 // office brings the server up, lets the boats sync, measures and plans.
 func (r *rehearsal) office(ctx context.Context) error {
 	var ponds *surveyservice.Service
-	srv, lis, err := r.m.openServer(ctx, "127.0.0.1:0", filepath.Join(r.work, "office"), false, 0, services(func(s *surveyservice.Service) { ponds = s }))
+	srv, lis, err := r.m.openServer(ctx, "127.0.0.1:0", filepath.Join(r.work, "office"), false, 0, server.Answers(func(s *surveyservice.Service) { ponds = s }))
 	if err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"maps"
 	"math"
 	"slices"
@@ -47,7 +48,7 @@ func (m *Main) noteCommand() *cobra.Command {
 }
 
 // write opens the store and lets f write.
-func (n *noteFlags) write(c *cobra.Command, f func(store *client.Client, pond block.ID, at *timestamppb.Timestamp) error) error {
+func (n *noteFlags) write(c *cobra.Command, out io.Writer, f func(store *client.Client, pond block.ID, at *timestamppb.Timestamp) error) error {
 	if block.NormalizeName(n.pond) == "" {
 		return usagef("--pond: a pond needs a name")
 	}
@@ -65,6 +66,9 @@ func (n *noteFlags) write(c *cobra.Command, f func(store *client.Client, pond bl
 	err = f(store, block.PondID(n.pond), timestamppb.New(at))
 	if closed := store.Close(); err == nil {
 		err = closed
+	}
+	if err == nil {
+		fmt.Fprintln(out, "written down; sync when you can")
 	}
 	return err
 }
@@ -116,13 +120,9 @@ func (m *Main) noteGaugesCommand(n *noteFlags) *cobra.Command {
 			if r.PressurePaGauge == nil && r.CurrentA == nil && r.VoltageV == nil && len(r.GetBoils()) == 0 {
 				return usagef("say at least one of --pressure, --amps, --volts, --boil")
 			}
-			return n.write(c, func(store *client.Client, pond block.ID, at *timestamppb.Timestamp) error {
+			return n.write(c, m.Out, func(store *client.Client, pond block.ID, at *timestamppb.Timestamp) error {
 				r.TakenAt, r.Note = at, n.text
-				if err := store.RecordReading(c.Context(), pond, n.by, r); err != nil {
-					return err
-				}
-				fmt.Fprintln(m.Out, "written down; sync when you can")
-				return nil
+				return store.RecordReading(c.Context(), pond, n.by, r)
 			})
 		},
 	}
@@ -170,12 +170,8 @@ func (m *Main) noteWorkCommand(n *noteFlags) *cobra.Command {
 			if !ok {
 				return usagef("%q is none of %s", args[0], strings.Join(sortedKeys(workNames), ", "))
 			}
-			return n.write(c, func(store *client.Client, pond block.ID, at *timestamppb.Timestamp) error {
-				if err := store.RecordService(c.Context(), pond, n.by, &pb.Service{DoneAt: at, Work: work, Labels: labels, Person: n.by, Note: n.text}); err != nil {
-					return err
-				}
-				fmt.Fprintln(m.Out, "written down; sync when you can")
-				return nil
+			return n.write(c, m.Out, func(store *client.Client, pond block.ID, at *timestamppb.Timestamp) error {
+				return store.RecordService(c.Context(), pond, n.by, &pb.Service{DoneAt: at, Work: work, Labels: labels, Person: n.by, Note: n.text})
 			})
 		},
 	}
@@ -204,13 +200,9 @@ func (m *Main) noteSetCommand(n *noteFlags) *cobra.Command {
 					return err
 				}
 			}
-			return n.write(c, func(store *client.Client, pond block.ID, when *timestamppb.Timestamp) error {
+			return n.write(c, m.Out, func(store *client.Client, pond block.ID, when *timestamppb.Timestamp) error {
 				a.Label, a.SetAt, a.LatDeg, a.LonDeg, a.Person, a.Note = args[0], when, at.Lat.Degrees(), at.Lng.Degrees(), n.by, n.text
-				if err := store.RecordAsBuilt(c.Context(), pond, n.by, a); err != nil {
-					return err
-				}
-				fmt.Fprintln(m.Out, "written down; sync when you can")
-				return nil
+				return store.RecordAsBuilt(c.Context(), pond, n.by, a)
 			})
 		},
 	}

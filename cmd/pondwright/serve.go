@@ -8,15 +8,8 @@ import (
 	"net"
 
 	"github.com/spf13/cobra"
-	"google.golang.org/grpc"
 
 	"pondwright/server"
-	"pondwright/server/care"
-	planservice "pondwright/server/plan"
-	"pondwright/server/scribe"
-	"pondwright/server/sheet"
-	"pondwright/server/state"
-	surveyservice "pondwright/server/survey"
 )
 
 func (m *Main) serveCommand() *cobra.Command {
@@ -29,7 +22,7 @@ func (m *Main) serveCommand() *cobra.Command {
 		Long:  "Keep everybody's ponds: take what boats send, measure and plan.\n\nWithout --tls only this machine can call, and every caller is the operator. With it\nany address may be listened on, everything is encrypted, and only devices that joined\nmay call: let one in with 'pondwright invite'.",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			s, lis, err := m.openServer(c.Context(), listen, data, secure, keepAside<<20, services(func(*surveyservice.Service) {}))
+			s, lis, err := m.openServer(c.Context(), listen, data, secure, keepAside<<20, server.Answers(nil))
 			if err != nil {
 				return err
 			}
@@ -67,19 +60,4 @@ func (m *Main) openServer(ctx context.Context, listen, data string, secure bool,
 		return nil, nil, errors.Join(err, lis.Close())
 	}
 	return s, lis, nil
-}
-
-// services are the answers that a server gives beside syncing. The service that
-// measures ponds is handed to use as well.
-func services(use func(*surveyservice.Service)) server.Service {
-	return func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
-		ponds := surveyservice.NewService(st, server.Tenant)
-		ponds.Register(reg)
-		plans := planservice.NewService(ponds, st, pen)
-		plans.Register(reg)
-		starts := care.NewService(ponds, plans, st, pen.Now)
-		starts.Register(reg)
-		sheet.NewService(ponds, plans, starts).Register(reg)
-		use(ponds)
-	}
 }

@@ -14,7 +14,7 @@ import (
 	"pondwright/client"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
-	surveyservice "pondwright/server/survey"
+	"pondwright/server"
 )
 
 // A spike goes from the boat to the office and is left out by rule; what a person
@@ -34,7 +34,7 @@ func TestVerdict_FromBoatToOffice(t *testing.T) {
 	boat := filepath.Join(t.TempDir(), "boat")
 	mustRun(t, "add", "--store", boat, "--pond", "Round", smallOutline(t, ""), spiked)
 	m := Main{Out: io.Discard, Err: io.Discard}
-	srv, lis, err := m.openServer(t.Context(), "127.0.0.1:0", t.TempDir(), false, 0, services(func(*surveyservice.Service) {}))
+	srv, lis, err := m.openServer(t.Context(), "127.0.0.1:0", t.TempDir(), false, 0, server.Answers(nil))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -284,6 +284,16 @@ func (s *search) machinesAndPanels(p *Plan, best *fed) (*Alternative, error) {
 		m, best.machines, count, float64(d.power.Panels.Module.Power), float64(both.feeder.drive.array()), d.count))
 }
 
+// reachOrBest returns the fewest machines that meet the target with their layout or,
+// where none do, the best layout of the machines at hand; nil where there is none.
+func (s *search) reachOrBest() (machines int, f *fed, err error) {
+	if machines, f, err = s.reach(); err != nil || f != nil {
+		return machines, f, err
+	}
+	f, err = s.best(s.in.Equipment.Machines)
+	return s.in.Equipment.Machines, f, err
+}
+
 // byWind drives the pumps by mills.
 func (s *search) byWind(p *Plan, best *fed) (*Alternative, error) {
 	d := s.feeder.drive
@@ -291,15 +301,9 @@ func (s *search) byWind(p *Plan, best *fed) (*Alternative, error) {
 		return nil, nil
 	}
 	by := s.withDrive(d.by(WindMill))
-	m, f, err := by.reach()
-	if err != nil {
+	m, f, err := by.reachOrBest()
+	if err != nil || f == nil {
 		return nil, err
-	}
-	if f == nil {
-		m = s.in.Equipment.Machines
-		if f, err = by.best(m); err != nil || f == nil {
-			return nil, err
-		}
 	}
 	return by.alternative(ByWind, p, best, f, fmt.Sprintf("%d wind pumps that give as much air as the machine here: %.1f h a day in the calmest month", m, f.run.Hours()),
 		Item{Name: ItemMill, Quantity: float64(m)})
@@ -312,15 +316,9 @@ func (s *search) byGrid(p *Plan, best *fed) (*Alternative, error) {
 		return nil, nil
 	}
 	by := s.withDrive(d.by(Grid))
-	m, f, err := by.reach()
-	if err != nil {
+	m, f, err := by.reachOrBest()
+	if err != nil || f == nil {
 		return nil, err
-	}
-	if f == nil {
-		m = s.in.Equipment.Machines
-		if f, err = by.best(m); err != nil || f == nil {
-			return nil, err
-		}
 	}
 	far := d.power.Grid.Length
 	text := fmt.Sprintf("the mains, round the clock, with %d machines; how far they are was not given", m)

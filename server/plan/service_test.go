@@ -107,7 +107,15 @@ func (p *ponds) Inputs(ctx context.Context, id block.ID) (survey.Inputs, error) 
 // serve plans for p behind the real server's interceptors.
 func serve(t *testing.T, p plan.Ponds) pb.PlanServiceClient {
 	t.Helper()
-	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
+	c, _ := serveWithPen(t, p)
+	return c
+}
+
+// serveWithPen is serve that hands out what the office writes with.
+func serveWithPen(t *testing.T, p plan.Ponds) (c pb.PlanServiceClient, pen *scribe.Scribe) {
+	t.Helper()
+	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, held *scribe.Scribe) {
+		pen = held
 		plan.NewService(p, st, pen).Register(reg)
 	}}})
 	if err != nil {
@@ -128,7 +136,7 @@ func serve(t *testing.T, p plan.Ponds) pb.PlanServiceClient {
 			t.Error(err)
 		}
 	})
-	return pb.NewPlanServiceClient(conn)
+	return pb.NewPlanServiceClient(conn), pen
 }
 
 // propose returns the progress and the plan that a request is answered with.

@@ -5,18 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
 
-	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/status"
-	"google.golang.org/grpc/test/bufconn"
 	"google.golang.org/protobuf/proto"
 
 	"pondwright/proto/block"
@@ -25,7 +21,6 @@ import (
 	"pondwright/server"
 	"pondwright/server/plan"
 	"pondwright/server/scribe"
-	"pondwright/server/state"
 	"pondwright/server/survey"
 )
 
@@ -47,29 +42,7 @@ func (o *office) Inputs(ctx context.Context, id block.ID) (survey.Inputs, error)
 func openOffice(t *testing.T) *office {
 	t.Helper()
 	o := &office{ponds: new(ponds)}
-	s, err := server.Open(server.Config{Dir: t.TempDir(), Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
-		o.pen = pen
-		plan.NewService(o, st, pen).Register(reg)
-	}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	lis := bufconn.Listen(1 << 16)
-	ctx, cancel := context.WithCancel(context.Background())
-	served := make(chan error, 1)
-	go func() { served <- s.Serve(ctx, lis) }()
-	conn, err := grpc.NewClient("passthrough:///memory", grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return lis.DialContext(ctx) }))
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		cancel()
-		if err := errors.Join(conn.Close(), <-served, s.Close()); err != nil {
-			t.Error(err)
-		}
-	})
-	o.PlanServiceClient = pb.NewPlanServiceClient(conn)
+	o.PlanServiceClient, o.pen = serveWithPen(t, o)
 	return o
 }
 

@@ -16,23 +16,7 @@ import (
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
-	"pondwright/server/care"
-	planservice "pondwright/server/plan"
-	"pondwright/server/scribe"
-	"pondwright/server/sheet"
-	"pondwright/server/state"
-	"pondwright/server/survey"
 )
-
-func answers(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
-	ponds := survey.NewService(st, server.Tenant)
-	ponds.Register(reg)
-	plans := planservice.NewService(ponds, st, pen)
-	plans.Register(reg)
-	starts := care.NewService(ponds, plans, st, pen.Now)
-	starts.Register(reg)
-	sheet.NewService(ponds, plans, starts).Register(reg)
-}
 
 // round is a pond 80 m across, 3 m deep in the middle.
 func round(t *testing.T, c *client.Client) {
@@ -98,7 +82,7 @@ func masts(t *testing.T, c *client.Client) client.Thing {
 // mast stands, and a plan be asked for before and after somebody has settled it.
 func TestInv22_SafetyConflictStopsThePlan(t *testing.T) {
 	t.Parallel()
-	s := startShoreWith(t, server.Config{Dir: t.TempDir(), Services: []server.Service{answers}})
+	s := startShoreWith(t, server.Config{Dir: t.TempDir(), Services: []server.Service{server.Answers(nil)}})
 	conn := dial(t, s.addr)
 	a, b := openBoat(t, t.TempDir()), openBoat(t, t.TempDir())
 	round(t, a)

@@ -17,13 +17,7 @@ import (
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
 	"pondwright/server/access"
-	"pondwright/server/care"
 	"pondwright/server/journal"
-	planservice "pondwright/server/plan"
-	"pondwright/server/scribe"
-	"pondwright/server/sheet"
-	"pondwright/server/state"
-	"pondwright/server/survey"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -85,15 +79,7 @@ func listenWith(t testing.TB, addr, dir string, c *clock, change func(*server.Co
 			}
 			return func() {}
 		},
-		Services: []server.Service{func(reg grpc.ServiceRegistrar, st *state.State, pen *scribe.Scribe) {
-			ponds := survey.NewService(st, server.Tenant)
-			ponds.Register(reg)
-			plans := planservice.NewService(ponds, st, pen)
-			plans.Register(reg)
-			starts := care.NewService(ponds, plans, st, pen.Now)
-			starts.Register(reg)
-			sheet.NewService(ponds, plans, starts).Register(reg)
-		}},
+		Services: []server.Service{server.Answers(nil)},
 	}
 	change(&cfg)
 	o.Server, err = server.Open(cfg)
