@@ -54,13 +54,13 @@ func (b *book) station(name string, machines uint32, airM3S, manifoldPa float64,
 	if name != "" {
 		b.head(name)
 	}
-	b.para(fmt.Sprintf("Expected with everything running: %s of air from %s, %s on the manifold's gauge, and over every diffuser a boil about as wide as the table says. A narrower one, or none, means that its run is short of air.",
+	b.para(fmt.Sprintf("Expected with everything running: %s of air from %s, %s on the manifold's gauge, and a boil over every diffuser. The table gives the width of the rising water by the model; it spreads wider as it reaches the top. A boil clearly weaker than the others, or none, means that its run is short of air.",
 		b.Units.Both(func(u unit.System) string { return u.Air(unit.StdCubicMetersPerSecond(airM3S)) }), plural(int(machines), "compressor"),
 		b.Units.Both(func(u unit.System) string { return u.Gauge(unit.PascalsGauge(manifoldPa)) })))
 	t := table{columns: []column{
 		{head: "Run"}, {head: "Depth", align: draw.Right}, {head: "Water above", align: draw.Right}, {head: "Air", align: draw.Right},
 		{head: "At its inlet", align: draw.Right}, {head: "Valve drops", align: draw.Right}, {head: "Water lifted", align: draw.Right}, {head: "Water served", align: draw.Right},
-		{head: "Boil across", align: draw.Right},
+		{head: "Rises over", align: draw.Right},
 	}}
 	for _, i := range runs {
 		d := b.Plan.GetDiffusers()[i]

@@ -230,7 +230,7 @@ func (b *book) gauges() {
 			continue
 		}
 		p, a := level.reads.GetPressurePaGauge(), level.reads.GetCurrentA()
-		row := []string{level.name, b.Units.Gauge(unit.PascalsGauge(p.GetLow())), b.Units.Gauge(unit.PascalsGauge(p.GetHigh())), "", ""}
+		row := []string{level.name, b.Units.Gauge(unit.PascalsGauge(p.GetLow())), b.Units.Gauge(unit.PascalsGauge(p.GetHigh())), "–", "–"}
 		if a != nil {
 			row[3], row[4] = fmt.Sprintf("%.1f A", a.GetLow()), fmt.Sprintf("%.1f A", a.GetHigh())
 		}
