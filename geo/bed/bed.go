@@ -7,9 +7,9 @@
 // (the torsion function p: −∇²p = 1 in the water, p = 0 ashore; its square root;
 // the distance to the shore), and what the soundings say beyond it, a Gaussian
 // Markov random field with bending and tension energy that is zero at the shore
-// (Lindgren, Rue & Lindström, 2011, JRSS B 73, 423–498). The second is p to the
-// power 0.85 times such a field that is free at the shore. Where a line ends the bed is taken to rise evenly
-// to the shore. Noise and smoothness come from the likelihood of the data, blunders from an along-track
+// (Lindgren, Rue & Lindström, 2011, JRSS B 73, 423–498). The second is p over a
+// small power of the local width, times such a field that is free at the shore. Where
+// a line ends the bed is taken to rise evenly to the shore. Noise and smoothness come from the likelihood of the data, blunders from an along-track
 // filter and Student-t weights, the interval of the volume from the posterior
 // variance and from leaving out one line at a time.
 //
@@ -101,6 +101,7 @@ type Diagnostics struct {
 	ModelsApartM3 float64 // difference of the models' volumes: a warning where it is large against the interval
 	PosteriorSDM3 float64 // G: what the field alone admits; too small to be shown as the doubt
 	WanderSDM3    float64 // what position errors along whole lines do to the volume
+	RimSDM3       float64 // what the shallow rim that no boat reaches leaves open
 	LeaveOneOutM3 float64 // spread of the volume when a line is left out
 	Scale         float64 // volume of the surface over that of the unclipped field
 	FarShare      float64 // share of the water farther from a sounding than the line spacing

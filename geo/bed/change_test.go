@@ -15,7 +15,7 @@ import (
 // error that both surveys share does not move it.
 func TestCompare_FindsWhatFilledUp(t *testing.T) {
 	t.Parallel()
-	const filled, pairs, shared = 0.10, 6, 0.15
+	const filled, pairs, shared = 0.10, 4, 0.15
 	b := &basins[1]
 	s, toFrame := b.shoreAt(t, s2.LatLngFromDegrees(38, -95))
 	estimate := func(seed uint64, scale, off float64) *bed.Bed {
@@ -23,7 +23,7 @@ func TestCompare_FindsWhatFilledUp(t *testing.T) {
 		for k := range soundings {
 			soundings[k].DepthM = soundings[k].DepthM*scale + off
 		}
-		est, err := bed.Estimate(s, soundings, bed.Options{SpacingM: 3, DraftSDM: shared})
+		est, err := bed.Estimate(s, soundings, bed.Options{SpacingM: 4, DraftSDM: shared})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -13,7 +13,7 @@ const (
 	z80 = 1.2815515655446004
 	// leaveOneOutShare is the part of the leave-one-line-out spread that counts:
 	// leaving a line out doubles the gap it leaves. Fitted on simulated surveys.
-	leaveOneOutShare = 0.25
+	leaveOneOutShare = 0.15
 	volumeFloor      = 0.003 // least doubt, as a share of the volume
 	// outlineCorrelationM is the way along the shore over which the outline's
 	// error stays the same. Judgement, no source.
@@ -31,9 +31,7 @@ func interval[Q ~float64](value Q, logSD float64) Interval[Q] {
 // standard deviation is given.
 func logSD(relative float64) float64 { return math.Sqrt(math.Log1p(relative * relative)) }
 
-// doubt fills in the diagnostics and the intervals. The standard deviation of a
-// mean of models is taken as the mean of theirs, as if they erred together: they
-// see the same data.
+// doubt fills in the diagnostics and the intervals.
 func (e *estimator) doubt() {
 	b := e.bed
 	_, volume := b.curve.At(0)
@@ -57,19 +55,14 @@ func (e *estimator) doubt() {
 	d.ModelsApartM3 = math.Abs(d.Models[0].VolumeM3 - d.Models[1].VolumeM3)
 	b.strips.owner = owner
 	b.strips.missM, b.missM, d.Lines = e.lineMisses(mean)
-	d.LeaveOneOutM3 = b.strips.sd(areaM2)
 	e.reach()
 	b.commonM = math.Hypot(math.Hypot(e.opt.LevelSDM, e.opt.DraftSDM), e.opt.MuckSDM)
 	b.speedSD, b.positionSDM = e.opt.SoundSpeedSD, e.positionSDM()
 
-	area := float64(b.curve.Area(0))
-	sd := math.Hypot(d.PosteriorSDM3, leaveOneOutShare*d.LeaveOneOutM3)
-	sd = math.Hypot(sd, d.WanderSDM3)
-	sd = math.Hypot(sd, volumeFloor*v)
-	sd = math.Hypot(sd, b.commonM*area)
-	sd = math.Hypot(sd, b.speedSD*v)
-	b.volumeSDM3 = sd
-	b.setIntervals(e.opt, logSD(ratio(sd, v)), logSD(ratio(e.deepestSD(), float64(b.curve.MaxDepth()))))
+	whole := b.sumDoubt(func(plane.Point, float64) float64 { return 1 })
+	d.PosteriorSDM3, d.WanderSDM3, d.LeaveOneOutM3, d.RimSDM3 = whole.field, whole.wander, whole.lines, whole.rim
+	b.volumeSDM3 = whole.sd(v)
+	b.setIntervals(e.opt, logSD(ratio(b.volumeSDM3, v)), logSD(ratio(e.deepestSD(), float64(b.curve.MaxDepth()))))
 }
 
 func (e *estimator) positionSDM() float64 {
@@ -84,7 +77,7 @@ func (e *estimator) positionSDM() float64 {
 // lines. A depth at datum k moves the volume by ψ = aᵀP⁻¹Hᵀ R⁻¹, and the position
 // error moves the depth by the bed's slope; spread is P⁻¹a.
 func (t *fit) wander(spread []float64) float64 {
-	slope := t.gradients()
+	slope := t.gradients(t.surface(t.x))
 	var squares float64
 	for from := 0; from < len(t.data); {
 		var moved plane.Point
@@ -254,13 +247,12 @@ func (e *estimator) lineMisses(misses []float64) (missM []float64, rmsM float64,
 	return missM, math.Sqrt(squares / max(total, 1e-9)), lines
 }
 
-// reach finds the line spacing and how much water lies farther than it from any
-// sounding.
+// reach finds how much water lies farther than the line spacing from any sounding;
+// without a line the spacing is that of the bins.
 func (e *estimator) reach() {
 	d := &e.bed.diag
-	d.LineSpacingM = math.Sqrt(e.bed.grid.AreaM2 / float64(e.bed.diag.Bins))
-	if way := e.wayM(); way > 0 {
-		d.LineSpacingM = min(e.bed.grid.AreaM2/way, math.Sqrt(e.bed.grid.AreaM2))
+	if d.LineSpacingM == 0 {
+		d.LineSpacingM = math.Sqrt(e.bed.grid.AreaM2 / float64(d.Bins))
 	}
 	var far, all float64
 	for _, c := range e.bed.cells {

@@ -31,7 +31,7 @@ const (
 func lineEnds(fixes []fix, s *shore.Shore, lagS float64) (data []datum) {
 	far := math.Sqrt(float64(s.Area())) / 4
 	add := func(f *fix) {
-		at := f.at.Add(f.velMPS.Scale(lagS))
+		at := f.after(lagS)
 		way, ashore := s.Nearest(at)
 		if way < leastEndM || !s.Contains(at) {
 			return

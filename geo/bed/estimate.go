@@ -60,6 +60,7 @@ func (e *estimator) report(share float64) error {
 func (e *estimator) run() error {
 	b := e.bed
 	e.fixes, e.lines = prepare(e.shore, e.soundings, b.flags)
+	e.soundings = nil
 	if err := e.report(0.05); err != nil {
 		return err
 	}
@@ -84,22 +85,21 @@ func (e *estimator) run() error {
 	if err := e.finish(fine, depthM); err != nil {
 		return err
 	}
-	e.doubt()
 	e.hint()
+	e.bed.diag.LineSpacingM = e.lineSpacingM()
+	e.fixes = nil // many, and the doubt needs room
+	e.doubt()
 	return e.report(1)
 }
 
 // fitFine conditions every model on the fine grid with the noise, smoothness and
-// weights found on the coarse one, notes what it says of the volume, with the doubt
-// of the coarse one, and returns the mean of the models' depths at the nodes. The standard deviation of a mean of
-// models is taken as the mean of theirs, as if they erred together: they see the
-// same data.
+// weights found on the coarse one, notes what it says of the volume, and returns the
+// mean of the models' depths at the nodes.
 func (e *estimator) fitFine(fine *layout) ([]float64, error) {
 	fits := make([]*fit, len(e.models))
-	spreads := make([][]float64, len(e.models))
 	err := e.eachModel(func(k int, m *model) error {
 		t := m.coarse
-		spreads[k], fits[k] = t.factor.solve(t.share), t
+		fits[k] = t
 		if t.grid == fine.grid {
 			return nil
 		}
@@ -112,12 +112,10 @@ func (e *estimator) fitFine(fine *layout) ([]float64, error) {
 	mean := make([]float64, len(e.bed.grid.Nodes))
 	d := &e.bed.diag
 	for k, m := range e.models {
-		t, f, spread := m.coarse, fits[k], spreads[k]
+		f := fits[k]
 		for i, u := range f.surface(f.x) {
 			mean[i] += m.weight * u
 		}
-		d.PosteriorSDM3 += m.weight * math.Sqrt(t.variance*max(0, dot(t.share, spread)))
-		d.WanderSDM3 += m.weight * e.positionSDM() * t.wander(spread)
 		d.NoiseM += m.weight * math.Sqrt(f.variance)
 		d.Models = append(d.Models, ModelDiagnostics{
 			Name: m.name, Weight: m.weight, VolumeM3: dot(f.share, f.x), NoiseM: math.Sqrt(f.variance), Smoothness: math.Exp(f.logRatio),
@@ -189,14 +187,19 @@ func (e *estimator) fitCoarse(data []datum, l *layout) error {
 	return e.report(0.6)
 }
 
-// wayM returns the length of all lines.
-func (e *estimator) wayM() (way float64) {
+// lineSpacingM returns the water area over the length of all lines; zero if there is
+// no line.
+func (e *estimator) lineSpacingM() float64 {
+	var way float64
 	for k := range e.fixes {
 		if k+1 == len(e.fixes) || e.fixes[k+1].line != e.fixes[k].line {
 			way += e.fixes[k].alongM
 		}
 	}
-	return way
+	if way == 0 {
+		return 0
+	}
+	return min(e.bed.grid.AreaM2/way, math.Sqrt(e.bed.grid.AreaM2))
 }
 
 // lagged finds the position lag from a first fit and returns the data with it
@@ -331,7 +334,7 @@ func (e *estimator) hint() {
 		e.bed.diag.Used++
 		at := f.at
 		if e.bed.diag.LagApplied {
-			at = at.Add(f.velMPS.Scale(e.bed.diag.LagS))
+			at = f.after(e.bed.diag.LagS)
 		}
 		if off := math.Abs(f.depthM - e.bed.Depth(at)); off > limit {
 			e.bed.flags[f.index] = append(e.bed.flags[f.index], Flag{Doubtful, off, limit})

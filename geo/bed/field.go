@@ -2,6 +2,7 @@ package bed
 
 import (
 	"math"
+	"slices"
 
 	"pondwright/geo/grid"
 	"pondwright/geo/plane"
@@ -14,10 +15,10 @@ const (
 	bendingLength = 0.1  // length, in √area, at which the two weigh the same
 	shortestArm   = 0.15 // arms to the shore count as at least this share of a spacing
 	trends        = 3
-	// Of the weighted field: the power of the torsion function that weighs it, the
+	// Of the weighted field: the power of an arm's width that its depth goes with, the
 	// share of its bending energy, and the pull to its mean at a wavelength of √area,
 	// which only matters to water cut off from all soundings.
-	weightPower     = 0.85
+	widthPower      = 1.7
 	weightedBending = 0.2
 	pullToMean      = 0.1
 )
@@ -47,6 +48,7 @@ type energy struct {
 type layout struct {
 	grid      *grid.Grid
 	outline   [trends][]float64 // torsion function, its root and the distance to the shore, up to one
+	weights   []float64         // of the weighted field, up to one
 	areaM2    []float64         // of water that each node stands for in the volume
 	diagonal  []float64         // of the cut-cell Laplacian
 	pattern   *pattern          // from here on nil if the equations are not to be factorized
@@ -123,15 +125,14 @@ func (l *layout) bent() *field {
 	return f
 }
 
-// weighted returns the field that follows the outline by itself: a power of the
-// torsion function times a smooth field that is free at the shore. In water where
+// weighted returns the field that follows the outline by itself: weights that the
+// outline gives times a smooth field that is free at the shore. In water where
 // nothing was sounded its depth goes with the width.
 func (l *layout) weighted() *field {
 	n := len(l.grid.Nodes)
-	f := &field{layout: l, scale: make([]float64, n)}
+	f := &field{layout: l, scale: l.weights}
 	free := make([]float64, n)
 	for i, node := range l.grid.Nodes {
-		f.scale[i] = math.Pow(l.outline[0][i], weightPower)
 		for _, next := range node.Next {
 			if next >= 0 {
 				free[i]++
@@ -162,10 +163,8 @@ func (l *layout) setOutline() error {
 	if err != nil {
 		return err
 	}
-	var top float64
-	for _, v := range torsion {
-		top = max(top, v)
-	}
+	l.setWeights(torsion)
+	top := slices.Max(torsion)
 	for k := range l.outline {
 		l.outline[k] = make([]float64, n)
 	}
@@ -174,6 +173,24 @@ func (l *layout) setOutline() error {
 		l.outline[0][i], l.outline[1][i], l.outline[2][i] = v, math.Sqrt(v), g.Nodes[i].ShoreM/g.WidestM
 	}
 	return nil
+}
+
+// setWeights finds the weights of the weighted field from the torsion function p.
+// Across a straight arm of half-width a, p = (a² − x²)/2 and |∇p|² + 2p = a²
+// everywhere, so that sum is the square of a local width on any outline, and p times
+// a power of it rises evenly from the shore, as p does, and grows with the width as
+// wanted. A power of p alone is too steep at the shore and fills the rim up.
+func (l *layout) setWeights(torsion []float64) {
+	l.weights = make([]float64, len(torsion))
+	for i, slope := range l.gradients(torsion) {
+		if p := torsion[i]; p > 0 {
+			l.weights[i] = p * math.Pow(slope.Dot(slope)+2*p, widthPower/2-1)
+		}
+	}
+	top := slices.Max(l.weights)
+	for i := range l.weights {
+		l.weights[i] /= top
+	}
 }
 
 // setEnergy fills in the energy by slot.

@@ -12,7 +12,7 @@ func TestEstimate_OnAVeryFineGrid(t *testing.T) {
 	t.Parallel()
 	p := loadPond(t, "O1_bowl")
 	var volume, depth [2]float64
-	for k, spacing := range []float64{0, 0.55} {
+	for k, spacing := range []float64{0, 0.8} {
 		b, err := bed.Estimate(p.shore, p.soundings, bed.Options{SpacingM: spacing})
 		if err != nil {
 			t.Fatal(err)

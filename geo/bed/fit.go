@@ -249,11 +249,11 @@ func binned(fixes []fix, frame plane.Frame, level int, lagS float64) []datum {
 		if f.flagged {
 			continue
 		}
-		at := f.at.Add(f.velMPS.Scale(lagS))
+		at := f.after(lagS)
 		key := grid.BinKey{Line: f.line, Cell: s2.CellIDFromLatLng(frame.ToLatLng(at)).Parent(level)}
 		bins.Add(key, grid.SumOf(at, f.depthM))
 		e := extras[key]
-		e.vel, e.fixed = e.vel.Add(f.velMPS), e.fixed || f.decided
+		e.vel, e.fixed = e.vel.Add(f.velocity()), e.fixed || f.decided
 		extras[key] = e
 	}
 	var data []datum

@@ -55,7 +55,7 @@ func (e *estimator) lag(first *fit) (lagS, sdS float64, known bool, err error) {
 // lagStep returns the change of the lag that the present residuals ask for, its
 // standard deviation and the number of lines that have a say.
 func (t *fit) lagStep(positionSDM float64) (deltaS, sdS float64, lines int) {
-	slope := t.gradients()
+	slope := t.gradients(t.surface(t.x))
 	n := len(t.data)
 	var speed, count float64
 	change, miss := make([]float64, n), make([]float64, n)
@@ -133,11 +133,11 @@ func (t *fit) slopeAt(slope []plane.Point, k int) (s plane.Point) {
 	return s
 }
 
-// gradients returns the slope of the fitted surface at each node.
-func (t *fit) gradients() []plane.Point {
-	u := t.surface(t.x)
+// gradients returns the slope at each node of a surface that is zero at the shore.
+func (l *layout) gradients(u []float64) []plane.Point {
 	out := make([]plane.Point, len(u))
-	for i, node := range t.grid.Nodes {
+	for i := range l.grid.Nodes {
+		node := &l.grid.Nodes[i]
 		at := func(d int) float64 {
 			if node.Next[d] < 0 {
 				return 0

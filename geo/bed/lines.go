@@ -29,25 +29,33 @@ const (
 
 // fix is a sounding on its way through the estimate.
 type fix struct {
-	index   int // in the caller's order
 	at      plane.Point
 	depthM  float64
-	alongM  float64     // way from the start of its line
-	velMPS  plane.Point // boat's velocity; zero if unknown
+	alongM  float64    // way from the start of its line
+	velMPS  [2]float32 // boat's velocity; zero if unknown
+	index   int32      // in the caller's order
 	line    int32
 	ordered bool // its place along the boat's way is known
 	decided bool // a person wants it used
 	flagged bool // an excluding flag stands
 }
 
+// after returns where the fix belongs if its position trails its depth by lagS
+// seconds.
+func (f *fix) after(lagS float64) plane.Point { return f.at.Add(f.velocity().Scale(lagS)) }
+
+func (f *fix) velocity() plane.Point {
+	return plane.Point{X: float64(f.velMPS[0]), Y: float64(f.velMPS[1])}
+}
+
 // canonical returns the indices of the soundings in an order that does not
 // depend on how they arrived: by pass, time, number, place and depth.
-func canonical(soundings []Sounding) []int {
-	order := make([]int, len(soundings))
+func canonical(soundings []Sounding) []int32 {
+	order := make([]int32, len(soundings))
 	for k := range order {
-		order[k] = k
+		order[k] = int32(k)
 	}
-	slices.SortStableFunc(order, func(i, j int) int {
+	slices.SortStableFunc(order, func(i, j int32) int {
 		a, b := &soundings[i], &soundings[j]
 		return cmp.Or(
 			strings.Compare(a.Pass, b.Pass), a.Time.Compare(b.Time), cmp.Compare(a.Seq, b.Seq),
@@ -114,19 +122,23 @@ func (s step) reaches(t step) bool { return t.known && t.wayM <= s.wayM && t.tim
 // longestStep returns the longest step that does not end a line: a logger that
 // takes a depth every 20 m has no gap at each.
 func longestStep(pass []fix, soundings []Sounding) step {
-	ways, times := make([]float64, 0, len(pass)), make([]time.Duration, 0, len(pass))
-	for k := 1; k < len(pass); k++ {
-		if s := stepTo(pass, k, soundings); s.known {
-			ways, times = append(ways, s.wayM), append(times, s.time)
-		}
-	}
 	longest := step{leastGapM, leastGapTime, true}
-	if len(ways) > 0 {
-		slices.Sort(ways)
-		slices.Sort(times)
-		longest.wayM = max(longest.wayM, gapSteps*ways[len(ways)/2])
-		longest.time = max(longest.time, gapSteps*times[len(times)/2])
+	sizes := make([]float64, 0, len(pass))
+	usual := func(size func(s step) float64) float64 {
+		sizes = sizes[:0]
+		for k := 1; k < len(pass); k++ {
+			if s := stepTo(pass, k, soundings); s.known {
+				sizes = append(sizes, size(s))
+			}
+		}
+		if len(sizes) == 0 {
+			return 0
+		}
+		slices.Sort(sizes)
+		return sizes[len(sizes)/2]
 	}
+	longest.wayM = max(longest.wayM, gapSteps*usual(func(s step) float64 { return s.wayM }))
+	longest.time = max(longest.time, gapSteps*time.Duration(usual(func(s step) float64 { return float64(s.time) })))
 	return longest
 }
 
@@ -184,7 +196,8 @@ func setVelocities(run []fix, soundings []Sounding) {
 		}
 		before, after := soundings[run[a].index].Time, soundings[run[b].index].Time
 		if dt := after.Sub(before).Seconds(); dt > 0 && !before.IsZero() {
-			run[k].velMPS = run[b].at.Sub(run[a].at).Scale(1 / dt)
+			v := run[b].at.Sub(run[a].at).Scale(1 / dt)
+			run[k].velMPS = [2]float32{float32(v.X), float32(v.Y)}
 		}
 	}
 }

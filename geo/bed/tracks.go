@@ -28,7 +28,7 @@ func Tracks(s *shore.Shore, soundings []Sounding) []Track {
 		}
 		t := &all[f.line]
 		t.Pass = soundings[f.index].Pass
-		t.Index, t.At, t.DepthM = append(t.Index, f.index), append(t.At, f.at), append(t.DepthM, f.depthM)
+		t.Index, t.At, t.DepthM = append(t.Index, int(f.index)), append(t.At, f.at), append(t.DepthM, f.depthM)
 	}
 	var out []Track
 	for _, t := range all {

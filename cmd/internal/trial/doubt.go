@@ -24,7 +24,7 @@ func newDoubt(b *bed.Bed, truthM3 float64) Doubt {
 	v := float64(b.Volume().Value)
 	return Doubt{
 		ValueM3: v, TruthM3: truthM3, LeaveOneOutM3: d.LeaveOneOutM3,
-		FixedM3: math.Hypot(math.Hypot(d.PosteriorSDM3, d.WanderSDM3), volumeFloor*v),
+		FixedM3: math.Hypot(math.Hypot(d.PosteriorSDM3, d.WanderSDM3), math.Hypot(d.RimSDM3, volumeFloor*v)),
 	}
 }
 
