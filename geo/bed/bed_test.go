@@ -38,7 +38,8 @@ func TestEstimate_TestPonds(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
 			p := loadPond(t, tt.name)
-			b, err := bed.Estimate(p.shore, p.soundings, bed.Options{})
+			coarse := bed.Options{SpacingM: math.Sqrt(float64(p.shore.Area())) / 72} // quick, and within the same limits
+			b, err := bed.Estimate(p.shore, p.soundings, coarse)
 			if err != nil {
 				t.Fatal(err)
 			}

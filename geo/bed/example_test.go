@@ -37,7 +37,7 @@ func ExampleEstimate() {
 			}
 		}
 	}
-	b, err := bed.Estimate(s, soundings, bed.Options{})
+	b, err := bed.Estimate(s, soundings, bed.Options{SpacingM: 2})
 	if err != nil {
 		fmt.Println(err)
 		return
