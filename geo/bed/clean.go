@@ -116,6 +116,17 @@ func (c *cleaner) flag(k int, f Flag) {
 	fix.flagged = fix.flagged || (f.Excludes() && !fix.decided)
 }
 
+// kept returns the fixes from from up to to that no flag takes out.
+func (c *cleaner) kept(from, to int) []int {
+	kept := make([]int, 0, to-from)
+	for k := from; k < to; k++ {
+		if !c.fixes[k].flagged {
+			kept = append(kept, k)
+		}
+	}
+	return kept
+}
+
 // lostBottom flags runs of one reading while the boat moved on.
 func (c *cleaner) lostBottom(from, to int) {
 	step := math.Inf(1)
@@ -144,12 +155,7 @@ func (c *cleaner) lostBottom(from, to int) {
 // spikes flags what stands out from a line through the median neighbors before
 // and after (Tukey, 1977, Exploratory Data Analysis, resistant line).
 func (c *cleaner) spikes(from, to int) {
-	var kept []int
-	for k := from; k < to; k++ {
-		if !c.fixes[k].flagged {
-			kept = append(kept, k)
-		}
-	}
+	kept := c.kept(from, to)
 	var along, depth, rest [2*windowFixes + 1]float64
 	type finding struct {
 		k int
@@ -203,12 +209,7 @@ func (c *cleaner) spikes(from, to int) {
 // rule's window: between two steps, one away from the bed and one back, all fixes
 // lie to one side of a straight line from the fixes before to those after.
 func (c *cleaner) falseRuns(from, to int) {
-	var kept []int
-	for k := from; k < to; k++ {
-		if !c.fixes[k].flagged {
-			kept = append(kept, k)
-		}
-	}
+	kept := c.kept(from, to)
 	n := len(kept)
 	if n < 3*windowFixes {
 		return

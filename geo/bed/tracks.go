@@ -21,12 +21,19 @@ type Track struct {
 func Tracks(s *shore.Shore, soundings []Sounding) []Track {
 	fixes, lines := prepare(s, soundings, make([][]Flag, len(soundings)))
 	all := make([]Track, lines)
+	count := make([]int, lines)
+	for k := range fixes {
+		count[fixes[k].line]++
+	}
 	for k := range fixes {
 		f := &fixes[k]
 		if f.flagged || !f.ordered {
 			continue
 		}
 		t := &all[f.line]
+		if n := count[f.line]; t.Index == nil {
+			t.Index, t.At, t.DepthM = make([]int, 0, n), make([]plane.Point, 0, n), make([]float64, 0, n)
+		}
 		t.Pass = soundings[f.index].Pass
 		t.Index, t.At, t.DepthM = append(t.Index, int(f.index)), append(t.At, f.at), append(t.DepthM, f.depthM)
 	}

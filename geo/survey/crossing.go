@@ -132,10 +132,12 @@ func crossed(all []Crossing) int {
 	return len(slices.Compact(lines))
 }
 
-// segment is the way between two soundings of a track.
-type segment struct {
-	line, k int
-	a, b    plane.Point
+// segment is the way between two soundings of a track, the k-th and the one before.
+type segment struct{ line, k int32 }
+
+func (s segment) ends(tracks []bed.Track) (a, b plane.Point) {
+	at := tracks[s.line].At
+	return at[s.k-1], at[s.k]
 }
 
 // crossings finds where tracks cross, by squares of the plane.
@@ -148,18 +150,18 @@ func crossings(tracks []bed.Track, soundings []bed.Sounding) []Crossing {
 	var order []square
 	for line, t := range tracks {
 		for k := 1; k < len(t.At); k++ {
-			s := segment{line, k, t.At[k-1], t.At[k]}
-			if s.a.Distance(s.b) > longestStepM {
+			a, b := t.At[k-1], t.At[k]
+			if a.Distance(b) > longestStepM {
 				continue
 			}
-			lo, hi := at(plane.Point{X: min(s.a.X, s.b.X), Y: min(s.a.Y, s.b.Y)}), at(plane.Point{X: max(s.a.X, s.b.X), Y: max(s.a.Y, s.b.Y)})
+			lo, hi := at(plane.Point{X: min(a.X, b.X), Y: min(a.Y, b.Y)}), at(plane.Point{X: max(a.X, b.X), Y: max(a.Y, b.Y)})
 			for i := lo[0]; i <= hi[0]; i++ {
 				for j := lo[1]; j <= hi[1]; j++ {
 					q := square{i, j}
 					if squares[q] == nil {
 						order = append(order, q)
 					}
-					squares[q] = append(squares[q], s)
+					squares[q] = append(squares[q], segment{int32(line), int32(k)})
 				}
 			}
 		}
@@ -183,12 +185,14 @@ func crossings(tracks []bed.Track, soundings []bed.Sounding) []Crossing {
 
 // meet returns the crossing of two segments, if they cross at an angle.
 func meet(tracks []bed.Track, s, u segment) (Crossing, bool) {
-	d, e := s.b.Sub(s.a), u.b.Sub(u.a)
+	sa, sb := s.ends(tracks)
+	ua, ub := u.ends(tracks)
+	d, e := sb.Sub(sa), ub.Sub(ua)
 	den := d.Cross(e)
 	if math.Abs(den) < leastCrossingSin*d.Norm()*e.Norm() || den == 0 {
 		return Crossing{}, false
 	}
-	f, g := u.a.Sub(s.a).Cross(e)/den, u.a.Sub(s.a).Cross(d)/den
+	f, g := ua.Sub(sa).Cross(e)/den, ua.Sub(sa).Cross(d)/den
 	if f < 0 || f >= 1 || g < 0 || g >= 1 {
 		return Crossing{}, false
 	}
@@ -196,7 +200,7 @@ func meet(tracks []bed.Track, s, u segment) (Crossing, bool) {
 		t := &tracks[w.line]
 		return unit.Meters(t.DepthM[w.k-1] + share*(t.DepthM[w.k]-t.DepthM[w.k-1]))
 	}
-	return Crossing{At: s.a.Lerp(s.b, f), Earlier: s.line, Later: u.line, EarlierDepth: depth(s, f), LaterDepth: depth(u, g)}, true
+	return Crossing{At: sa.Lerp(sb, f), Earlier: int(s.line), Later: int(u.line), EarlierDepth: depth(s, f), LaterDepth: depth(u, g)}, true
 }
 
 // ordered puts the line that was run first first: by time, or where that is not known

@@ -100,6 +100,7 @@ func (in Input) onBank(i int, dayM float64, s bed.Sounding) bool {
 // returns the soundings that go on with the readings they are.
 func (in Input) screen(soundings []bed.Sounding) (flags [][]bed.Flag, kept []bed.Sounding, index []int) {
 	flags = make([][]bed.Flag, len(soundings))
+	kept, index = make([]bed.Sounding, 0, len(soundings)), make([]int, 0, len(soundings))
 	for i, q := range in.Readings {
 		level, _ := in.Setups[q.Pass].LevelAt(q.Time)
 		switch {
