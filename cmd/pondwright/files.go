@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 
 	"pondwright/calc/sound"
@@ -145,8 +146,13 @@ func addSoundings(in *survey.Input, name string, s *intake.Soundings) {
 	for _, p := range s.Problems {
 		in.Warnings = append(in.Warnings, asWarning(p))
 	}
+	in.Readings = slices.Grow(in.Readings, len(s.Readings))
+	named := ""
+	pass := name + "\x00"
 	for i, r := range s.Readings {
-		pass := name + "\x00" + r.Pass
+		if r.Pass != named { // readings of a pass share its name
+			named, pass = r.Pass, name+"\x00"+r.Pass
+		}
 		in.Readings = append(in.Readings, survey.Reading{
 			At:      r.LatLng(),
 			Time:    r.Time,
