@@ -231,6 +231,15 @@ func (a *adder) addPass(ctx context.Context, id block.ID, file, label string, s 
 		pass.Method = pb.PassMethod_PASS_METHOD_ECHO_SOUNDER
 		pass.Reference = pb.ReadingReference_READING_REFERENCE_BELOW_TRANSDUCER
 	}
+	if day := dayOf(soundings[0].TimeMs); day != "" {
+		visit, known, err := a.visit(ctx, day)
+		if err != nil {
+			return err
+		}
+		if known {
+			pass.VisitId = visit[:]
+		}
+	}
 	return a.record(ctx, &pb.Record{Kind: &pb.Record_Pass{Pass: pass}})
 }
 

@@ -25,12 +25,13 @@ func (m *Main) changeCommand() *cobra.Command {
 	c.Flags().StringArrayVar(&after.soundings, "after", nil, "soundings of the second survey; may be given several times")
 	c.Flags().StringToStringVar(&before.columns, "map", nil, "name a CSV column of another header, as depth=COLUMN; may be given several times")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the change as JSON, in SI units")
+	before.errors.flags(c, &m.units)
 	require(c, "shoreline", "before", "after")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if after.shoreline == "" {
 			after.shoreline = before.shoreline
 		}
-		after.columns = before.columns
+		after.columns, after.errors = before.columns, before.errors
 		was, err := before.measure(c.Context(), newProgress(m.Err))
 		if err != nil {
 			return err
@@ -45,6 +46,7 @@ func (m *Main) changeCommand() *cobra.Command {
 			return writeJSON(m.Out, out)
 		}
 		m.printChange(m.Out, out)
+		fmt.Fprintln(m.Out, uncovered(before.errors.bias()))
 		return nil
 	}
 	return c

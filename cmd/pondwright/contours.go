@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"pondwright/calc/unit"
+	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
 	surveyservice "pondwright/server/survey"
 )
@@ -15,23 +16,14 @@ import (
 func (m *Main) contoursCommand() *cobra.Command {
 	var files surveyFiles
 	var out string
-	var asJSON bool
 	c := &cobra.Command{
 		Use:   "contours --shoreline FILE --soundings FILE… [--out FILE]",
 		Short: "Smooth closed lines of equal depth, as a list or as GeoJSON",
-		Args:  cobra.NoArgs,
 	}
-	files.flags(c)
-	files.gear.flags(c, &m.units)
 	f := &form{units: &m.units, flags: c.Flags()}
 	interval := ask(f, "interval", ofLength, "", "between lines; left out, 1 ft or with --units si 0.5 m").nonzero()
 	c.Flags().StringVar(&out, "out", "", "GeoJSON file to write the lines to")
-	c.Flags().BoolVar(&asJSON, "json", false, "print the lines as JSON, one document, in SI units")
-	c.RunE = func(c *cobra.Command, _ []string) error {
-		r, err := files.measure(c.Context(), newProgress(m.Err))
-		if err != nil {
-			return err
-		}
+	answer := func(r *survey.Report) (*pb.ContourList, error) {
 		step := interval.v()
 		if !interval.has() {
 			step = unit.Feet(1)
@@ -40,39 +32,36 @@ func (m *Main) contoursCommand() *cobra.Command {
 			}
 		}
 		if lines := float64(r.MaxDepth.Value / step); !(step > 0) || lines > 500 {
-			return usagef("--interval: %g lines are too many", lines)
+			return nil, usagef("--interval: %g lines are too many", lines)
 		}
-		m.printWarnings(surveyservice.Warnings(r.Warnings))
 		var lines []*pb.Contour
 		if err := surveyservice.Contours(r.Bed, r.Frame, step, func(l *pb.Contour) error {
 			lines = append(lines, l)
 			return nil
 		}); err != nil {
-			return err
+			return nil, err
 		}
 		if out != "" {
 			data, err := json.Marshal(contoursGeoJSON(lines))
 			if err != nil {
-				return fmt.Errorf("contours as GeoJSON: %w", err)
+				return nil, fmt.Errorf("contours as GeoJSON: %w", err)
 			}
 			if err := os.WriteFile(out, append(data, '\n'), 0o600); err != nil {
-				return fmt.Errorf("write the contours: %w", err)
+				return nil, fmt.Errorf("write the contours: %w", err)
 			}
 		}
-		if asJSON {
-			return writeJSON(m.Out, &pb.ContourList{Contours: lines})
-		}
+		return &pb.ContourList{Contours: lines}, nil
+	}
+	return ofSurvey(m, c, &files, func(*pb.Warning) *pb.ContourList { return &pb.ContourList{} }, answer, func(list *pb.ContourList) {
 		fmt.Fprintf(m.Out, "%12s %6s %8s\n", "depth", "lines", "places")
-		for _, l := range lines {
+		for _, l := range list.GetContours() {
 			places := 0
 			for _, ring := range l.GetRings() {
 				places += len(ring.GetPoints())
 			}
 			fmt.Fprintf(m.Out, "%12s %6d %8d\n", m.stage(l.GetDepthM()), len(l.GetRings()), places)
 		}
-		return nil
-	}
-	return c
+	})
 }
 
 // contoursGeoJSON is a FeatureCollection of closed lines.

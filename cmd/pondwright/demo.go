@@ -14,6 +14,7 @@ import (
 
 	"pondwright/client"
 	"pondwright/cmd/pondwright/demo"
+	"pondwright/geo/survey"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server"
@@ -161,7 +162,7 @@ func (r *rehearsal) answers(ctx context.Context, conn grpc.ClientConnInterface, 
 		return client.FromServer(err)
 	}
 	r.m.printWarnings(measured.GetReport().GetWarnings())
-	r.m.printReport(r.m.Out, measured.GetReport())
+	r.m.printReport(r.m.Out, measured.GetReport(), survey.Bias{})
 
 	plan, err := r.propose(ctx, conn)
 	if err != nil {

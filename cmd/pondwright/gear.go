@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -60,6 +61,49 @@ func (g *surveyGear) apply(in *survey.Input) error {
 		in.Setups[pass] = setup
 	}
 	return nil
+}
+
+// surveyErrors is what a person says of errors that do not average out, one standard
+// deviation each.
+type surveyErrors struct {
+	level, draft, muck *quantity[unit.Meters]
+	sound              *quantity[float64]
+}
+
+func (e *surveyErrors) flags(c *cobra.Command, units *unitSystem) {
+	f := &form{units: units, flags: c.Flags()}
+	e.level = ask(f, "level-error", ofLength, "", "how wrong the water level may be in all soundings alike, one standard deviation")
+	e.draft = ask(f, "draft-error", ofLength, "", "how wrong the draft may be, one standard deviation")
+	e.sound = ask(f, "sound-error", ofShare, "", "how wrong the speed of sound may be, one standard deviation")
+	e.muck = ask(f, "muck-error", ofLength, "", "how wrong the top of the muck may be in all soundings alike, one standard deviation")
+}
+
+func (e *surveyErrors) bias() survey.Bias {
+	return survey.Bias{Level: e.level.v(), Draft: e.draft.v(), Muck: e.muck.v(), Sound: e.sound.v()}
+}
+
+// uncovered says which errors intervals cover because somebody gave them, and which
+// they do not.
+func uncovered(given survey.Bias) string {
+	var open, covered []string
+	for _, e := range []struct {
+		name  string
+		given bool
+	}{{"water level", given.Level != 0}, {"draft", given.Draft != 0}, {"sound speed", given.Sound != 0}, {"muck", given.Muck != 0}} {
+		if e.given {
+			covered = append(covered, e.name)
+		} else {
+			open = append(open, e.name)
+		}
+	}
+	var out []string
+	if len(covered) > 0 {
+		out = append(out, "Covered by the intervals, as given: errors of "+strings.Join(covered, ", ")+".")
+	}
+	if len(open) > 0 {
+		out = append(out, "Not covered by the intervals: errors of "+strings.Join(open, ", ")+" that nobody gave.")
+	}
+	return strings.Join(out, "\n")
 }
 
 // printQuality writes how well the survey agrees with itself.

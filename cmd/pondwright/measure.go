@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
 
 	"pondwright/calc/unit"
 	"pondwright/geo/bed"
@@ -25,7 +26,8 @@ type surveyFiles struct {
 	soundings []string
 	columns   map[string]string
 
-	gear surveyGear
+	gear   surveyGear
+	errors surveyErrors
 
 	// What the files told, once they are read.
 	shore    *shore.Shore
@@ -33,7 +35,9 @@ type surveyFiles struct {
 	surveyed time.Time    // of the newest sounding, once measured
 }
 
-func (f *surveyFiles) flags(c *cobra.Command) {
+func (f *surveyFiles) flags(c *cobra.Command, units *unitSystem) {
+	f.gear.flags(c, units)
+	f.errors.flags(c, units)
 	c.Flags().StringVar(&f.shoreline, "shoreline", "", "outline of the pond, GeoJSON with one Polygon")
 	c.Flags().StringArrayVar(&f.soundings, "soundings", nil, "soundings, CSV or NMEA 0183; may be given several times")
 	c.Flags().StringToStringVar(&f.columns, "map", nil, "name a CSV column of another header, as depth=COLUMN; may be given several times")
@@ -49,6 +53,7 @@ func (f *surveyFiles) measure(ctx context.Context, p *progress) (*survey.Report,
 	if err := f.gear.apply(&in); err != nil {
 		return nil, err
 	}
+	in.Bias = f.errors.bias()
 	f.shore, f.level = in.Shore, in.ShoreLevel
 	f.surveyed = sheet.Surveyed(in.Readings)
 	r, err := survey.Measure(in, p.share(ctx, "Inferring the bed"))
@@ -65,33 +70,41 @@ func (f *surveyFiles) measure(ctx context.Context, p *progress) (*survey.Report,
 	return r, err
 }
 
+// ofSurvey makes c measure the pond of some files and answer from the report: as JSON,
+// or for people by show. Where the pond cannot be measured, JSON holds refused.
+func ofSurvey[A proto.Message](m *Main, c *cobra.Command, files *surveyFiles, refused func(*pb.Warning) A, answer func(*survey.Report) (A, error), show func(A)) *cobra.Command {
+	var asJSON bool
+	files.flags(c, &m.units)
+	c.Flags().BoolVar(&asJSON, "json", false, "print the answer as JSON, one document, in SI units")
+	c.Args = cobra.NoArgs
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		r, err := files.measure(c.Context(), newProgress(m.Err))
+		if err != nil {
+			return refuse(err, asJSON, func(w *pb.Warning) error { return writeJSON(m.Out, refused(w)) })
+		}
+		m.printWarnings(surveyservice.Warnings(r.Warnings))
+		a, err := answer(r)
+		if err != nil {
+			return err
+		}
+		if asJSON {
+			return writeJSON(m.Out, a)
+		}
+		show(a)
+		return nil
+	}
+	return c
+}
+
 func (m *Main) measureCommand() *cobra.Command {
 	var files surveyFiles
-	var asJSON bool
-	c := &cobra.Command{
+	return ofSurvey(m, &cobra.Command{
 		Use:   "measure --shoreline FILE --soundings FILE…",
 		Short: "Area, volume and depths of a pond, with their doubt",
-		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			r, err := files.measure(c.Context(), newProgress(m.Err))
-			if err != nil {
-				return refuse(err, asJSON, func(w *pb.Warning) error {
-					return writeJSON(m.Out, &pb.SurveyReport{Warnings: []*pb.Warning{w}})
-				})
-			}
-			report := surveyservice.Report(r)
-			m.printWarnings(report.GetWarnings())
-			if asJSON {
-				return writeJSON(m.Out, report)
-			}
-			m.printReport(m.Out, report)
-			return nil
-		},
-	}
-	files.flags(c)
-	files.gear.flags(c, &m.units)
-	c.Flags().BoolVar(&asJSON, "json", false, "print the report as JSON, in SI units")
-	return c
+	}, &files,
+		func(w *pb.Warning) *pb.SurveyReport { return &pb.SurveyReport{Warnings: []*pb.Warning{w}} },
+		func(r *survey.Report) (*pb.SurveyReport, error) { return surveyservice.Report(r), nil },
+		func(r *pb.SurveyReport) { m.printReport(m.Out, r, files.errors.bias()) })
 }
 
 // refuse returns err, and where JSON is wanted prints its warning first, so that
@@ -118,8 +131,9 @@ func (m *Main) intervalRow(w io.Writer, name string, v *pb.Interval, text func(u
 		name, text(u, v.GetValue()), text(u, v.GetLow()), text(u, v.GetHigh()), text(!u, v.GetValue()))
 }
 
-// printReport writes the report for people.
-func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
+// printReport writes the report for people; given are the errors that its intervals
+// cover.
+func (m *Main) printReport(w io.Writer, r *pb.SurveyReport, given survey.Bias) {
 	u := m.units
 	row := func(name string, v *pb.Interval, text func(u unitSystem, v float64) string) {
 		m.intervalRow(w, name, v, text)
@@ -141,7 +155,7 @@ func (m *Main) printReport(w io.Writer, r *pb.SurveyReport) {
 		fmt.Fprintf(w, "%12s %16s %18s\n", u.length(unit.Meters(t.GetDepthM())),
 			u.area(unit.SquareMeters(t.GetAreaM2())), u.volume(unit.CubicMeters(t.GetVolumeM3())))
 	}
-	fmt.Fprintln(w, "\nNot covered by the intervals: errors of water level, draft, sound speed and muck that nobody gave.")
+	fmt.Fprintf(w, "\n%s\n", uncovered(given))
 }
 
 // tableRows thins a report's curve to about a dozen rows at round drawdowns,

@@ -28,7 +28,7 @@ func (m *Main) noteCommand() *cobra.Command {
 	var n noteFlags
 	c := &cobra.Command{
 		Use:   "note",
-		Short: "Write down what was seen or done at the equipment, with or without a network",
+		Short: "Write down facts of pond, day and equipment, and what was seen or done, with or without a network",
 		Args:  cobra.NoArgs,
 		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
@@ -43,7 +43,8 @@ func (m *Main) noteCommand() *cobra.Command {
 			panic(err) //nolint:forbidigo // names a flag that the command does not have: a bug, not input
 		}
 	}
-	c.AddCommand(failing(m.noteGaugesCommand(&n)), failing(m.noteWorkCommand(&n)), failing(m.noteSetCommand(&n)))
+	c.AddCommand(failing(m.notePondCommand(&n)), failing(m.noteVisitCommand(&n)), failing(m.noteZonesCommand(&n)), failing(m.noteMastCommand(&n)), failing(m.noteEquipmentCommand(&n)),
+		failing(m.noteGaugesCommand(&n)), failing(m.noteWorkCommand(&n)), failing(m.noteSetCommand(&n)))
 	return c
 }
 

@@ -87,7 +87,7 @@ func (m *Main) planCommand() *cobra.Command {
 			return nil
 		},
 	}
-	files.flags(c)
+	files.flags(c, &m.units)
 	more.flags(c)
 	f := c.Flags()
 	power.flags(f)

@@ -8,30 +8,21 @@ import (
 
 	"pondwright/calc/unit"
 	"pondwright/geo/bed"
+	"pondwright/geo/survey"
 	pb "pondwright/proto/pondwright/v1"
 	surveyservice "pondwright/server/survey"
 )
 
 func (m *Main) stagesCommand() *cobra.Command {
 	var files surveyFiles
-	var asJSON bool
 	c := &cobra.Command{
 		Use:   "stages --shoreline FILE --soundings FILE…",
 		Short: "Area and volume at every water level with their doubt, and the level of a volume",
-		Args:  cobra.NoArgs,
 	}
-	files.flags(c)
-	files.gear.flags(c, &m.units)
 	f := &form{units: &m.units, flags: c.Flags()}
 	step := ask(f, "step", ofLength, "", "between rows; left out, 0.1 ft or with --units si 0.1 m").nonzero()
 	volume := ask(f, "volume", ofWater, "", "a volume whose level is asked for")
-	c.Flags().BoolVar(&asJSON, "json", false, "print the table as JSON, in SI units")
-	c.RunE = func(c *cobra.Command, _ []string) error {
-		r, err := files.measure(c.Context(), newProgress(m.Err))
-		if err != nil {
-			return refuse(err, asJSON, func(*pb.Warning) error { return writeJSON(m.Out, &pb.ReadStagesResponse{}) })
-		}
-		m.printWarnings(surveyservice.Warnings(r.Warnings))
+	answer := func(r *survey.Report) (*pb.ReadStagesResponse, error) {
 		by := step.v()
 		if !step.has() {
 			by = unit.Feet(0.1)
@@ -41,18 +32,18 @@ func (m *Main) stagesCommand() *cobra.Command {
 		}
 		out := &pb.ReadStagesResponse{Rows: surveyservice.Stages(r.Bed, by, files.level)}
 		if out.GetRows() == nil {
-			return usagef("--step: a table has %d rows at most and a step above zero", bed.MaxStages)
+			return nil, usagef("--step: a table has %d rows at most and a step above zero", bed.MaxStages)
 		}
 		if volume.has() {
 			out.Stages = append(out.Stages, surveyservice.StageForVolume(r.Bed, volume.v(), files.level))
 		}
-		if asJSON {
-			return writeJSON(m.Out, out)
-		}
-		m.printStages(m.Out, out)
-		return nil
+		return out, nil
 	}
-	return c
+	return ofSurvey(m, c, &files, func(*pb.Warning) *pb.ReadStagesResponse { return &pb.ReadStagesResponse{} }, answer,
+		func(r *pb.ReadStagesResponse) {
+			m.printStages(m.Out, r)
+			fmt.Fprintln(m.Out, uncovered(files.errors.bias()))
+		})
 }
 
 // printStages writes the table for people.
@@ -97,46 +88,37 @@ func (m *Main) levelText(level *float64) string {
 func (m *Main) partCommand() *cobra.Command {
 	var files surveyFiles
 	var inside string
-	var asJSON bool
 	c := &cobra.Command{
 		Use:   "part --shoreline FILE --soundings FILE… [--upper DEPTH] [--lower DEPTH] [--inside FILE]",
 		Short: "The water in a layer, as above or below a thermocline, or inside a polygon",
-		Args:  cobra.NoArgs,
 	}
-	files.flags(c)
-	files.gear.flags(c, &m.units)
 	f := &form{units: &m.units, flags: c.Flags()}
 	upper := ask(f, "upper", ofLength, "0m", "depth at which the part begins")
 	lower := ask(f, "lower", ofLength, "", "depth at which it ends; left out, the bed").nonzero()
 	c.Flags().StringVar(&inside, "inside", "", "outline of the part, GeoJSON with one Polygon")
-	c.Flags().BoolVar(&asJSON, "json", false, "print the part as JSON, in SI units")
-	c.RunE = func(c *cobra.Command, _ []string) error {
-		part := bed.Part{Upper: upper.v(), Lower: lower.v()}
-		if lower.has() && part.Lower <= part.Upper {
+	c.PreRunE = func(*cobra.Command, []string) error {
+		if lower.has() && lower.v() <= upper.v() {
 			return usagef("--lower: the layer ends above its beginning")
 		}
-		r, err := files.measure(c.Context(), newProgress(m.Err))
-		if err != nil {
-			return refuse(err, asJSON, func(*pb.Warning) error { return writeJSON(m.Out, &pb.PartReport{}) })
-		}
+		return nil
+	}
+	answer := func(r *survey.Report) (*pb.PartReport, error) {
+		part := bed.Part{Upper: upper.v(), Lower: lower.v()}
 		if inside != "" {
 			of, err := readFile(inside, nil)
 			if err != nil {
-				return err
+				return nil, err
 			}
 			if of.Outline == nil {
-				return wrongKind(inside, of.Format, "an outline (GeoJSON)")
+				return nil, wrongKind(inside, of.Format, "an outline (GeoJSON)")
 			}
 			part.Ring = surveyservice.RingOf(files.shore.Frame(), of.Outline.Outer)
 		}
-		m.printWarnings(surveyservice.Warnings(r.Warnings))
-		out := surveyservice.PartMessage(r.Bed, part)
-		if asJSON {
-			return writeJSON(m.Out, out)
-		}
+		return surveyservice.PartMessage(r.Bed, part), nil
+	}
+	return ofSurvey(m, c, &files, func(*pb.Warning) *pb.PartReport { return &pb.PartReport{} }, answer, func(out *pb.PartReport) {
 		m.intervalRow(m.Out, "Area on top", out.GetAreaM2(), func(u unitSystem, v float64) string { return u.area(unit.SquareMeters(v)) })
 		m.intervalRow(m.Out, "Volume", out.GetVolumeM3(), func(u unitSystem, v float64) string { return u.volume(unit.CubicMeters(v)) })
-		return nil
-	}
-	return c
+		fmt.Fprintln(m.Out, uncovered(files.errors.bias()))
+	})
 }

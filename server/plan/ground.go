@@ -35,8 +35,8 @@ func Zones(list []*pb.Zone) []plan.Zone {
 	return out
 }
 
-// zoneMessages is the way back.
-func zoneMessages(list []plan.Zone) []*pb.Zone {
+// ZoneMessages is the way back from Zones.
+func ZoneMessages(list []plan.Zone) []*pb.Zone {
 	var out []*pb.Zone
 	for _, z := range list {
 		m := &pb.Zone{Name: z.Name, Area: z.Area, MarginM: float64(z.Margin)}
@@ -83,7 +83,7 @@ func lay(in *plan.Input, req *pb.ProposeRequest, pond *survey.Pond) error {
 func addGround(m *pb.Plan, p *plan.Plan, in plan.Input) {
 	frame := in.Shore.Frame()
 	m.Placed = p.Placed
-	m.Ground = &pb.PlannedZones{Zones: zoneMessages(in.Zones)}
+	m.Ground = &pb.PlannedZones{Zones: ZoneMessages(in.Zones)}
 	if in.NoDam {
 		m.Ground.Dam = pb.ZoneAnswer_ZONE_ANSWER_NONE
 	}

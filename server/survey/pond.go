@@ -162,19 +162,40 @@ func age(q state.Sounding) int64 {
 
 // doubts are the warnings that the records themselves give rise to.
 func (f facts) doubts() []survey.Warning {
+	var out []survey.Warning
 	different := make(map[string]bool)
 	for _, line := range f.shorelines {
 		different[shape(line)] = true
 	}
-	if len(different) < 2 {
-		return nil
+	if len(different) > 1 {
+		out = append(out, survey.Warning{
+			Code:    "SHORELINES_DIFFER",
+			Field:   "shoreline",
+			Message: fmt.Sprintf("%d different shorelines are on record; the newest is used", len(different)),
+			Remedy:  "agree on one and record it again",
+		})
 	}
-	return []survey.Warning{{
-		Code:    "SHORELINES_DIFFER",
-		Field:   "shoreline",
-		Message: fmt.Sprintf("%d different shorelines are on record; the newest is used", len(different)),
-		Remedy:  "agree on one and record it again",
-	}}
+	if f.shorelines[len(f.shorelines)-1].WaterLevelM == nil && f.levelsRead() {
+		out = append(out, survey.Warning{
+			Code: "LEVEL_UNKNOWN", Field: "water_level_m",
+			Message: "water levels are on record, but not that of the day the shoreline was drawn: none of them is used",
+			Remedy:  "give the outline the property water_level_m, read on the same benchmark, and add it again",
+		})
+	}
+	return out
+}
+
+// levelsRead reports whether anybody told a water level over the benchmark.
+func (f facts) levelsRead() bool {
+	if p := f.pond; p != nil && (p.FullLevelM != nil || p.UsualLowLevelM != nil || p.HighestLevelM != nil) {
+		return true
+	}
+	for _, v := range f.visits {
+		if len(v.GetWaterLevels()) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // shape is the same for outlines with the same corners.
