@@ -2,7 +2,6 @@ package air
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"pondwright/calc/unit"
@@ -26,9 +25,12 @@ type WeakestPartError struct {
 }
 
 // Error names the part, its limit and what is needed.
-func (e *WeakestPartError) Error() string {
-	return fmt.Sprintf("%s is rated %.2f psi, the relief valve needs at least %.2f psi: choose a stronger part or less pressure",
-		e.Weakest.Part, e.Weakest.Limit.PSIG(), e.Needed.PSIG())
+func (e *WeakestPartError) Error() string { return e.Text().String() }
+
+// Text names the part, its limit and what is needed.
+func (e *WeakestPartError) Text() unit.Text {
+	return unit.Say("%s is rated %s, the relief valve needs at least %s: choose a stronger part or less pressure",
+		e.Weakest.Part, e.Weakest.Limit.Text(), e.Needed.Text())
 }
 
 // ReliefSetting reports where the relief valve stands for a normal manifold

@@ -1,7 +1,6 @@
 package mast
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -109,16 +108,16 @@ const massInput = "mass at the masthead"
 func fill(d Design) (Design, []Assumption, error) {
 	var as []Assumption
 	assume := func(input, format string, args ...any) {
-		as = append(as, Assumption{input, fmt.Sprintf(format, args...)})
+		as = append(as, Assumption{input, unit.Say(format, args...)})
 	}
 	w, a := &d.Wind, &d.Array
 	switch {
 	case w.Speed == 0 && w.Map == EditionUnknown:
 		w.Speed, w.Map = defaultSpeedMPS, ASCE716
-		assume("wind speed", "%.1f m/s (115 mph) of an %v map", defaultSpeedMPS, w.Map)
+		assume("wind speed", "%s of an %v map", w.Speed.Text(), w.Map)
 	case w.Speed == 0:
 		w.Speed = defaultSpeedMPS
-		assume("wind speed", "%.1f m/s (115 mph)", defaultSpeedMPS)
+		assume("wind speed", "%s", w.Speed.Text())
 	case w.Map == EditionUnknown:
 		assume("edition of the wind map", "full wind load, as for a service-level map")
 	}
@@ -133,14 +132,14 @@ func fill(d Design) (Design, []Assumption, error) {
 	d.Rules = d.Rules.filled()
 	if a.Mass == 0 {
 		a.Mass = unit.Kilograms(d.Rules.HeadDensity * float64(a.Area))
-		assume(massInput, "%.0f kg, and none of it against uplift", float64(a.Mass))
+		assume(massInput, "%s, and none of it against uplift", a.Mass.Text())
 	}
 	if d.Pole.Exposed == 0 {
 		d.Pole.Exposed = a.Center
 	}
 	if d.Pole.Yield == 0 {
 		d.Pole.Yield = defaultYieldPa
-		assume("steel of the pole", "yield stress %.0f MPa", defaultYieldPa/1e6)
+		assume("steel of the pole", "yield stress %s", unit.PascalsGauge(defaultYieldPa).Stress())
 	}
 	if d.Ground.Soil == SoilUnknown && !d.Ground.measured() {
 		d.Ground.Soil = Clay

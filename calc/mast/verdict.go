@@ -3,11 +3,15 @@ package mast
 import (
 	"fmt"
 	"strings"
+
+	"pondwright/calc/unit"
 )
 
 // Verdict is one of Enough, NotEnough and Unverified.
 type Verdict interface {
 	fmt.Stringer
+	// Text says the verdict in words, with every shortfall.
+	Text() unit.Text
 	verdict()
 }
 
@@ -32,45 +36,46 @@ func (Enough) verdict()     {}
 func (NotEnough) verdict()  {}
 func (Unverified) verdict() {}
 
-// String says the verdict in words.
-func (v Enough) String() string {
-	return fmt.Sprintf("enough, with %.0f %% to spare at the weakest check", 100*(v.Margin-1))
+// String says the verdict in SI units.
+func (v Enough) String() string { return v.Text().String() }
+
+// String says the verdict in SI units.
+func (v NotEnough) String() string { return v.Text().String() }
+
+// String says the verdict in SI units.
+func (v Unverified) String() string { return v.Text().String() }
+
+// Text says the verdict in words.
+func (v Enough) Text() unit.Text {
+	return unit.Say("enough, with %.0f %% to spare at the weakest check", 100*(v.Margin-1))
 }
 
-// String says the verdict and every shortfall in words, in SI units.
-func (v NotEnough) String() string {
+// Text says the verdict and every shortfall in words.
+func (v NotEnough) Text() unit.Text {
 	var parts []string
 	for _, c := range v.By {
-		parts = append(parts, fmt.Sprintf("%s short by %s", c.Kind, amount(c.Short(), c.Unit)))
+		parts = append(parts, string(unit.Say("%s short by %s", c.Kind, c.Amount(c.Short()))))
 	}
-	s := "not enough: " + strings.Join(parts, ", ")
+	t := unit.Text("not enough: " + strings.Join(parts, ", "))
 	if len(v.Defaults) > 0 {
-		s += "; on defaults for " + names(v.Defaults)
+		t += unit.Text("; on defaults for " + names(v.Defaults))
 	}
-	return s
+	return t
 }
 
-// amount prints a figure in SI units, large ones in thousands: 1208 N, 100.2 kN.
-func amount(v float64, unit string) string {
-	if v >= 1e4 {
-		return fmt.Sprintf("%.4g k%s", v/1e3, unit)
-	}
-	return fmt.Sprintf("%.4g %s", v, unit)
-}
-
-// String says the verdict and the reasons in words.
-func (v Unverified) String() string {
+// Text says the verdict and the reasons in words.
+func (v Unverified) Text() unit.Text {
 	verb := "is a default"
 	if len(v.Because) > 1 {
 		verb = "are defaults"
 	}
-	return "unverified because " + names(v.Because) + " " + verb
+	return unit.Text("unverified because " + names(v.Because) + " " + verb)
 }
 
 // Assumption is an input that was left out, and what was put in its place.
 type Assumption struct {
 	Input string
-	Used  string
+	Used  unit.Text
 }
 
 func names(as []Assumption) string {
@@ -99,6 +104,21 @@ type Check struct {
 	Kind             Kind
 	Demand, Capacity float64
 	Unit             string // SI symbol
+}
+
+// Amount is v, in Unit, for people.
+func (c Check) Amount(v float64) unit.Text {
+	switch c.Unit {
+	case "N":
+		return unit.Newtons(v).Text()
+	case "N·m":
+		return unit.NewtonMeters(v).Text()
+	case "m":
+		return unit.Meters(v).Text()
+	case "Pa":
+		return unit.PascalsGauge(v).Stress()
+	}
+	return unit.Say("%.4g %s", v, c.Unit)
 }
 
 // Pass reports whether the capacity holds the demand.

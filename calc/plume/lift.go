@@ -35,16 +35,19 @@ const (
 )
 
 // String says the note in words.
-func (n Note) String() string {
+func (n Note) String() string { return n.Text().String() }
+
+// Text says the note in words.
+func (n Note) Text() unit.Text {
 	switch n {
 	case AirBelowMeasured:
-		return "less air than the least measured (0.3 scfm): the closed form is not physical here"
+		return unit.Say("less air than the least measured (%s): the closed form is not physical here", unit.SCFM(0.3).Text())
 	case AirAboveMeasured:
-		return "more air than the most measured (13 scfm)"
+		return unit.Say("more air than the most measured (%s)", unit.SCFM(13).Text())
 	case ShallowerThanMeasured:
-		return "shallower than 1.5 m: the origin below the orifice rules the result"
+		return unit.Say("shallower than %s: the origin below the orifice rules the result", unit.Meters(1.5).Text())
 	case DeeperThanMeasured:
-		return "deeper than the tank measured in (about 4.5 m)"
+		return unit.Say("deeper than the tank measured in (about %s)", unit.Meters(4.5).Text())
 	case ModelsDisagree:
 		return "integral and closed form differ by more than half"
 	case PeelsBelow:

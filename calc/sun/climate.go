@@ -131,20 +131,23 @@ type Origin struct {
 }
 
 // String names the origin for a sheet.
-func (o Origin) String() string {
+func (o Origin) String() string { return o.Text().String() }
+
+// Text names the origin in words.
+func (o Origin) Text() unit.Text {
 	if o.Own {
 		return "your own twelve numbers"
 	}
-	return fmt.Sprintf("%s, %.0f km away (%s)", o.Station, float64(o.Distance)/1000, o.Source)
+	return unit.Say("%s, %s away (%s)", o.Station, o.Distance.Far(), o.Source)
 }
 
 // Warning is what must be said about the origin, or empty.
-func (o Origin) Warning() string {
+func (o Origin) Warning() unit.Text {
 	if o.Own || o.Distance <= farStationM {
 		return ""
 	}
-	return fmt.Sprintf("the nearest station, %s, is %.0f km away: beyond 150 km its climate may be another; give your own twelve numbers",
-		o.Station, float64(o.Distance)/1000)
+	return unit.Say("the nearest station, %s, is %s away: beyond %s its climate may be another; give your own twelve numbers",
+		o.Station, o.Distance.Far(), unit.Meters(farStationM).Far())
 }
 
 // Climate is a place's mean months and where they come from.

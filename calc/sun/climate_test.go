@@ -71,7 +71,7 @@ func TestClimate_NamesTheStationAndWarns(t *testing.T) {
 		t.Errorf("distance %.0f m, want 0.633° of a great circle, 70.4 km", d)
 	}
 	far := must(sun.ClimateAt(s2.LatLngFromDegrees(37.5, -99.5), sun.Own{}))
-	if w := far.TemperatureFrom.Warning(); !strings.Contains(w, "km away") || far.TemperatureFrom.Distance < 150e3 {
+	if w := far.TemperatureFrom.Warning(); !strings.Contains(w.String(), "km away") || far.TemperatureFrom.Distance < 150e3 {
 		t.Errorf("%v, warning %q: want a warning beyond 150 km (common practice, no source)", far.TemperatureFrom, w)
 	}
 }

@@ -2,6 +2,7 @@ package unit
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -49,6 +50,14 @@ func (u System) Distance(m Meters) string {
 		return Decimal(float64(m), 0) + " m"
 	}
 	return Decimal(m.Feet(), 0) + " ft"
+}
+
+// Far prints a way across country.
+func (u System) Far(m Meters) string {
+	if u == SI {
+		return Decimal(float64(m)/1000, 0) + " km"
+	}
+	return Decimal(m.Feet()/5280, 0) + " mi"
 }
 
 // Bore prints the inside diameter of a hose.
@@ -123,6 +132,14 @@ func (u System) Temperature(t Kelvin) string {
 	return Decimal(t.Fahrenheit(), 0) + " °F"
 }
 
+// Warmth prints a temperature to a tenth of a degree.
+func (u System) Warmth(t Kelvin) string {
+	if u == SI {
+		return Decimal(t.Celsius(), 1) + " °C"
+	}
+	return Decimal(t.Fahrenheit(), 1) + " °F"
+}
+
 // Fill prints an amount of concrete or soil.
 func (u System) Fill(v CubicMeters) string {
 	if u == SI {
@@ -138,6 +155,46 @@ func (u System) Panel(a SquareMeters) string {
 	}
 	foot := float64(Feet(1))
 	return Decimal(float64(a)/(foot*foot), 1) + " ft²"
+}
+
+// Force prints a load, large ones in thousands in SI units.
+func (u System) Force(f Newtons) string {
+	if u == SI {
+		return thousands(float64(f), "N")
+	}
+	return Decimal(f.PoundsForce(), 0) + " lbf"
+}
+
+// Moment prints a load by its arm, large ones in thousands in SI units.
+func (u System) Moment(m NewtonMeters) string {
+	if u == SI {
+		return thousands(float64(m), "N·m")
+	}
+	return Decimal(m.PoundFeet(), 0) + " lbf·ft"
+}
+
+// Stress prints a stress of soil or steel.
+func (u System) Stress(p PascalsGauge) string {
+	switch {
+	case u == US && math.Abs(float64(p)) < 1e6:
+		return Decimal(p.PSF(), 0) + " psf"
+	case u == US:
+		return Decimal(p.PSIG(), 0) + " psi"
+	}
+	return thousands(float64(p), "Pa")
+}
+
+// thousands prints four places: 1208 N, 100.2 kN, 240 MPa.
+func thousands(v float64, unit string) string {
+	for _, large := range []struct {
+		from, by float64
+		prefix   string
+	}{{1e7, 1e6, "M"}, {1e4, 1e3, "k"}} {
+		if math.Abs(v) >= large.from {
+			return fmt.Sprintf("%.4g %s%s", v/large.by, large.prefix, unit)
+		}
+	}
+	return fmt.Sprintf("%.4g %s", v, unit)
 }
 
 // Both prints a quantity in the chosen units with the other beside it.

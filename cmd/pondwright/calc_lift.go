@@ -140,7 +140,7 @@ func liftOf(f *form) func(*worksheet) error {
 		w.step("low", "low end", of(ofFlow, lift.Low), times(plume.Defaults(), lowFigure)+"promised")
 		w.step("airPower", "power given to the water", of(ofPower, power), "p V0 ln(1 + H/Ha)")
 		for _, n := range lift.Notes {
-			w.notef("%s.", n)
+			w.notef("%s.", n.Text())
 		}
 		w.citePlume()
 		return nil
@@ -218,7 +218,7 @@ func turnoverOf(f *form) func(*worksheet) error {
 			w.notef("Without --profile and --curve the water counts as mixed: in summer bottom water and layers take longer.")
 		}
 		for _, note := range lift.Notes {
-			w.notef("%s.", note)
+			w.notef("%s.", note.Text())
 		}
 		w.caution("A first start in summer can kill fish: see pondwright calc overturn.")
 		w.citePlume()

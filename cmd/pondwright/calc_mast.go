@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"pondwright/calc/mast"
@@ -97,13 +96,13 @@ func poleOf(name string) (mast.Pipe, error) {
 }
 
 // verdictOf says a verdict in a word and by what it fails or is in doubt.
-func verdictOf(v mast.Verdict) (word, reason string) {
-	names := func(list []mast.Assumption) string {
+func verdictOf(v mast.Verdict) (word string, reason unit.Text) {
+	names := func(list []mast.Assumption) unit.Text {
 		var out []string
 		for _, a := range list {
 			out = append(out, a.Input)
 		}
-		return strings.Join(out, ", ")
+		return unit.Text(strings.Join(out, ", "))
 	}
 	switch v := v.(type) {
 	case mast.Enough:
@@ -111,12 +110,12 @@ func verdictOf(v mast.Verdict) (word, reason string) {
 	case mast.NotEnough:
 		var by []string
 		for _, c := range v.By {
-			by = append(by, fmt.Sprintf("%s by %s", c.Kind, checkValue(c.Unit, c.Short()).prose(usUnits)))
+			by = append(by, string(unit.Say("%s by %s", c.Kind, c.Amount(c.Short()))))
 		}
 		if len(v.Defaults) > 0 {
-			by = append(by, "and these were not given: "+names(v.Defaults))
+			by = append(by, "and these were not given: "+string(names(v.Defaults)))
 		}
-		return "not enough", strings.Join(by, "; ")
+		return "not enough", unit.Text(strings.Join(by, "; "))
 	case mast.Unverified:
 		return "unverified", "not given: " + names(v.Because)
 	}

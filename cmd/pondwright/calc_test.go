@@ -344,7 +344,7 @@ func TestCalc_Refusals(t *testing.T) {
 	}{
 		{"lift --air 1scfm --depth 150ft", exitFailed, []string{"submergence (m)", "45.72", "between 0.1 and 30", "plume model"}},
 		{"density --temp 45C", exitFailed, []string{"temperature", "45", "Tanaka"}},
-		{"relief --normal 20psi --rating hose=15psi", exitFailed, []string{"hose", "15.00 psi", "24.00 psi"}},
+		{"relief --normal 20psi --rating hose=15psi", exitFailed, []string{"hose", "15.0 psi", "24.0 psi"}},
 		{"quantity --volume 1acre-ft --level 1 --strength 5%", exitFailed, []string{"refused", "product or its active ingredient"}},
 		{"quantity --volume 1acre-ft --level 0.25mg/L --basis active --strength 5% --agent rotenone", exitFailed, []string{"maximum for rotenone", "0.2", "Finlayson"}},
 		{"quantity --volume 1acre-ft --level 1mg/L --basis active --strength 25% --agent copper --alkalinity 45mg/L", exitFailed, []string{"soft", "45", "50"}},

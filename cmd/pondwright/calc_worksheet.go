@@ -20,7 +20,7 @@ type worksheet struct {
 	steps       []entry
 	results     []entry
 	tables      []table
-	notes       []string
+	notes       []unit.Text
 	cautions    []string
 	sources     []source
 	holds       []string // ranges in which the method holds
@@ -31,12 +31,12 @@ type worksheet struct {
 type value struct {
 	dim  *dimension // nil for a text
 	si   float64
-	text string
+	text unit.Text
 }
 
 func (v value) prose(u unitSystem) string {
 	if v.dim == nil {
-		return v.text
+		return v.text.In(unit.System(u))
 	}
 	return v.dim.both(v.si, u)
 }
@@ -45,7 +45,7 @@ func (v value) prose(u unitSystem) string {
 func (v value) datum() any {
 	switch {
 	case v.dim == nil:
-		return v.text
+		return v.text.String()
 	case math.IsInf(v.si, 0) || math.IsNaN(v.si):
 		return nil
 	}
@@ -87,7 +87,7 @@ type source struct {
 // of makes a value of a measure.
 func of[T ~float64](m measure[T], v T) value { return value{dim: m.dimension, si: float64(v)} }
 
-func say(text string) value { return value{text: text} }
+func say[T ~string](text T) value { return value{text: unit.Text(text)} }
 
 func count(n int) value { return of(ofNumber, float64(n)) }
 
@@ -101,13 +101,21 @@ func (w *worksheet) step(key, name string, v value, formula string) {
 	w.steps = append(w.steps, entry{key: key, name: name, value: v, formula: formula})
 }
 
+func inUnits(texts []unit.Text, u unitSystem) []string {
+	var out []string
+	for _, t := range texts {
+		out = append(out, t.In(unit.System(u)))
+	}
+	return out
+}
+
 // assume adds an input that nobody gave.
 func (w *worksheet) assume(key, name string, v value) {
 	w.inputs = append(w.inputs, entry{key: key, name: name, value: v, isDefault: true})
 }
 
 func (w *worksheet) notef(format string, args ...any) {
-	if note := fmt.Sprintf(format, args...); !slices.Contains(w.notes, note) {
+	if note := unit.Say(format, args...); !slices.Contains(w.notes, note) {
 		w.notes = append(w.notes, note)
 	}
 }
@@ -211,7 +219,7 @@ func (w *worksheet) data() object {
 	}
 	return object{
 		{"calculation", w.name}, {"inputs", objectOf(w.inputs)}, {"defaults", defaults},
-		{"results", results}, {"steps", steps}, {"notes", listed(w.notes)}, {"cautions", listed(w.cautions)},
+		{"results", results}, {"steps", steps}, {"notes", listed(inUnits(w.notes, siUnits))}, {"cautions", listed(w.cautions)},
 		{"sources", listed(w.sources)}, {"holdsFor", listed(w.holds)}, {"settingsOf", listed(w.figures)},
 	}
 }
@@ -252,7 +260,7 @@ func (w *worksheet) write(out io.Writer, u unitSystem, explain bool) {
 	} else if list := w.taken(u); list != "" {
 		fmt.Fprintf(out, "\nNot given, so taken: %s.\n", list)
 	}
-	writeList(out, "Note", w.notes)
+	writeList(out, "Note", inUnits(w.notes, u))
 	writeList(out, "Caution", w.cautions)
 }
 

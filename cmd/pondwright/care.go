@@ -62,7 +62,7 @@ func (m *Main) oxygenCommand(o *officeFlags) *cobra.Command {
 					return writeJSON(m.Out, r)
 				}
 				m.printRisk(m.Out, r)
-				printObjections(m.Out, "Doubtful", r.GetDoubts())
+				m.printObjections(m.Out, "Doubtful", r.GetDoubts())
 				return nil
 			})
 		},
@@ -90,17 +90,17 @@ func (m *Main) printRisk(w io.Writer, r *pb.OxygenRiskResponse) {
 		if a.GetIsDefault() {
 			mark = "*"
 		}
-		fmt.Fprintf(w, " %s %s: %s (%s)\n", mark, a.GetName(), a.GetValue(), a.GetSource())
+		fmt.Fprintf(w, " %s %s: %s (%s)\n", mark, a.GetName(), u.words(a.GetValueTemplate(), a.GetValue()), a.GetSource())
 	}
 }
 
-func printObjections(w io.Writer, title string, list []*pb.Objection) {
+func (m *Main) printObjections(w io.Writer, title string, list []*pb.Objection) {
 	if len(list) == 0 {
 		return
 	}
 	fmt.Fprintf(w, "\n%s:\n", title)
 	for _, x := range list {
-		fmt.Fprintf(w, " - %s; %s\n", x.GetText(), x.GetRemedy())
+		fmt.Fprintf(w, " - %s; %s\n", m.units.words(x.GetTextTemplate(), x.GetText()), x.GetRemedy())
 	}
 }
 
@@ -114,9 +114,9 @@ func printList(w io.Writer, title string, list []string) {
 	}
 }
 
-func cautionTexts(list []*pb.Caution) (out []string) {
+func (m *Main) cautionTexts(list []*pb.Caution) (out []string) {
 	for _, c := range list {
-		out = append(out, c.GetText())
+		out = append(out, m.units.words(c.GetTextTemplate(), c.GetText()))
 	}
 	return out
 }
@@ -231,7 +231,7 @@ func (m *Main) printStart(w io.Writer, r *pb.StartUpResponse) {
 	if !r.GetNewStart() && r.GetLastRunAt() != nil {
 		fmt.Fprintf(w, "It was seen running %s: this is no first start.\n", r.GetLastRunAt().AsTime().Local().Format("2006-01-02 15:04"))
 	}
-	printObjections(w, "What stands against it", r.GetObjections())
+	m.printObjections(w, "What stands against it", r.GetObjections())
 	if r.GetRisk() != nil {
 		fmt.Fprintln(w)
 		m.printRisk(w, r.GetRisk())
@@ -257,12 +257,12 @@ func (m *Main) printStart(w io.Writer, r *pb.StartUpResponse) {
 			if who != "" {
 				who = ", " + who
 			}
-			fmt.Fprintf(w, " - %s%s: %s\n", v.GetDay(), who, v.GetWhat())
+			fmt.Fprintf(w, " - %s%s: %s\n", v.GetDay(), who, m.units.words(v.GetWhatTemplate(), v.GetWhat()))
 		}
 	}
 	printList(w, "Every day", r.GetRules())
 	printList(w, "In its place", r.GetInstead())
-	printList(w, "Cautions", cautionTexts(r.GetCautions()))
+	printList(w, "Cautions", m.cautionTexts(r.GetCautions()))
 }
 
 func (m *Main) winterCommand(o *officeFlags) *cobra.Command {
@@ -286,9 +286,9 @@ func (m *Main) winterCommand(o *officeFlags) *cobra.Command {
 				default:
 					fmt.Fprintln(m.Out, "Off and drained.")
 				}
-				printObjections(m.Out, "What stands against running", r.GetObjections())
+				m.printObjections(m.Out, "What stands against running", r.GetObjections())
 				printList(m.Out, "To do", r.GetTodo())
-				printList(m.Out, "Cautions", cautionTexts(r.GetCautions()))
+				printList(m.Out, "Cautions", m.cautionTexts(r.GetCautions()))
 				return nil
 			})
 		},

@@ -61,7 +61,7 @@ func (m *Main) printReview(w io.Writer, r *pb.ReviewResponse) {
 		fmt.Fprintln(w, "\nAs built:")
 	}
 	for _, b := range r.GetBuilt() {
-		verdict := b.GetVerdict()
+		verdict := m.units.words(b.GetVerdictTemplate(), b.GetVerdict())
 		if verdict == "" {
 			verdict = "as planned"
 		}

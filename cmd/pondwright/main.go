@@ -55,7 +55,7 @@ func (m *Main) Run(ctx context.Context, args []string) int {
 			fmt.Fprintln(m.Err, "pondwright: stopped")
 			return exitFailed
 		}
-		fmt.Fprintf(m.Err, "pondwright: %v\n", err)
+		fmt.Fprintf(m.Err, "pondwright: %s\n", m.units.says(err))
 		return exitFailed
 	}
 	fmt.Fprintf(m.Err, "pondwright: %v\nRun '%s --help' for how to use it.\n", err, commandPath(root, args))

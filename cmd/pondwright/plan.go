@@ -290,12 +290,12 @@ func (m *Main) printPlan(w io.Writer, p *pb.Plan) {
 		if a.GetIsDefault() {
 			mark = "*"
 		}
-		fmt.Fprintf(w, " %s %-18s %s (%s)\n", mark, a.GetName(), a.GetValue(), a.GetSource())
+		fmt.Fprintf(w, " %s %-18s %s (%s)\n", mark, a.GetName(), m.units.words(a.GetValueTemplate(), a.GetValue()), a.GetSource())
 	}
 	fmt.Fprintln(w, "   * a default: nobody gave it")
 	fmt.Fprintln(w, "\nCautions:")
 	for _, c := range p.GetCautions() {
-		fmt.Fprintf(w, " - %s\n", c.GetText())
+		fmt.Fprintf(w, " - %s\n", m.units.words(c.GetTextTemplate(), c.GetText()))
 	}
 }
 

@@ -263,8 +263,8 @@ func (m *Main) printPower(w io.Writer, p *pb.Plan) {
 		}
 	}
 	if v := p.GetMastVerdict(); v != nil {
-		fmt.Fprintf(w, "\nMast: %s. For %s of wind and %.1f m² of panel: footing %s wide, %s deep, %d bags of concrete.\n", v.GetText(),
-			ofSpeed.print(v.GetWindMPerS(), m.units), v.GetPanelAreaM2(),
+		fmt.Fprintf(w, "\nMast: %s. For %s of wind and %s of panel: footing %s wide, %s deep, %d bags of concrete.\n", m.units.words(v.GetTextTemplate(), v.GetText()),
+			ofSpeed.print(v.GetWindMPerS(), m.units), unit.System(m.units).Panel(unit.SquareMeters(v.GetPanelAreaM2())),
 			m.units.length(unit.Meters(v.GetFootingWidthM())), m.units.length(unit.Meters(v.GetFootingDepthM())), v.GetBags())
 	}
 	if c := p.GetCommissioning(); c != nil && len(p.GetDiffusers()) > 0 {
@@ -281,7 +281,7 @@ func (m *Main) printPower(w io.Writer, p *pb.Plan) {
 	if len(p.GetRefusals()) > 0 {
 		fmt.Fprintln(w, "\nRefused as it stands:")
 		for _, r := range p.GetRefusals() {
-			fmt.Fprintf(w, " - %s. %s.\n", strings.TrimSuffix(upperFirst(r.GetText()), "."), upperFirst(r.GetRemedy()))
+			fmt.Fprintf(w, " - %s. %s.\n", strings.TrimSuffix(upperFirst(m.units.words(r.GetTextTemplate(), r.GetText())), "."), upperFirst(r.GetRemedy()))
 		}
 	}
 }
@@ -338,7 +338,7 @@ func (m *Main) printAlternatives(w io.Writer, p *pb.Plan) {
 		if a.GetMeetsTarget() {
 			mark = "meets the target"
 		}
-		fmt.Fprintf(w, " - %s: %.2f turnovers a day, %s%s\n", a.GetText(), a.GetTurnoversPerDay().GetValue(), mark, cost)
+		fmt.Fprintf(w, " - %s: %.2f turnovers a day, %s%s\n", m.units.words(a.GetTextTemplate(), a.GetText()), a.GetTurnoversPerDay().GetValue(), mark, cost)
 	}
 	if len(p.GetSources()) > 0 {
 		fmt.Fprintln(w, "\nSources of power for this layout:")

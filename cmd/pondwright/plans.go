@@ -172,7 +172,7 @@ func (m *Main) printVersion(w io.Writer, v *pb.PlanVersion) {
 	if len(v.GetUnverified()) > 0 {
 		fmt.Fprintln(w, "\nNot verified, and safety hangs on it:")
 		for _, l := range v.GetUnverified() {
-			fmt.Fprintf(w, " - %s\n", l.GetText())
+			fmt.Fprintf(w, " - %s\n", m.units.words(l.GetTextTemplate(), l.GetText()))
 		}
 	}
 }
@@ -221,7 +221,7 @@ func (m *Main) printComparison(w io.Writer, r *pb.ComparePlansResponse) {
 		fmt.Fprintf(w, "%s: %.4g, was %.4g\n", f.GetName(), f.GetAfter(), f.GetBefore())
 	}
 	for _, l := range r.GetNewlyUnverified() {
-		fmt.Fprintf(w, "No longer verified: %s\n", l.GetText())
+		fmt.Fprintf(w, "No longer verified: %s\n", m.units.words(l.GetTextTemplate(), l.GetText()))
 	}
 	if len(r.GetSites())+len(r.GetFigures())+len(r.GetInputs()) == 0 {
 		fmt.Fprintln(w, "Nothing differs.")

@@ -1,6 +1,11 @@
 package main
 
-import "pondwright/calc/unit"
+import (
+	"errors"
+	"strings"
+
+	"pondwright/calc/unit"
+)
 
 // unitSystem is the user's choice for prose. The zero value is US customary.
 type unitSystem unit.System
@@ -23,6 +28,23 @@ func (u *unitSystem) Type() string { return "us|si" }
 
 // The methods below print a quantity with its unit, at a precision that a
 // contractor can use.
+
+// says is an error in the units chosen, as far as its words keep their quantities.
+func (u unitSystem) says(err error) string {
+	var marked interface {
+		error
+		Text() unit.Text
+	}
+	if !errors.As(err, &marked) {
+		return err.Error()
+	}
+	return strings.Replace(err.Error(), marked.Error(), marked.Text().In(unit.System(u)), 1)
+}
+
+// words is a message's text in the units chosen.
+func (u unitSystem) words(template, text string) string {
+	return unit.Words(unit.System(u), template, text)
+}
 
 func (u unitSystem) length(m unit.Meters) string      { return unit.System(u).Length(m) }
 func (u unitSystem) distance(m unit.Meters) string    { return unit.System(u).Distance(m) }

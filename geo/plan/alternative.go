@@ -51,12 +51,12 @@ func (a Alternative) otherSupply() bool {
 }
 
 // runAdvice names the run that would do.
-func (s *search) runAdvice(p *Plan, best *fed) string {
+func (s *search) runAdvice(p *Plan, best *fed) unit.Text {
 	needH := best.run.Hours() * p.Factor
 	if best.run == 0 {
 		needH = s.targetInM3S(1) / float64(best.lift.Value) / 3600
 	}
-	return fmt.Sprintf("%.1f h of running a day in %s where about %.1f h would do", best.run.Hours(), p.Supply.Worst, min(24, needH))
+	return unit.Say("%.1f h of running a day in %s where about %.1f h would do", best.run.Hours(), p.Supply.Worst, min(24, needH))
 }
 
 // rank orders alternatives: those that meet the target first, of these the ones of
@@ -85,7 +85,7 @@ func rank(list []Alternative) {
 
 // alternative describes what a changed search found, and what it buys beyond the
 // plan. Other items are added to those that every change may need.
-func (s *search) alternative(change Change, p *Plan, best, f *fed, text string, more ...Item) (*Alternative, error) {
+func (s *search) alternative(change Change, p *Plan, best, f *fed, text unit.Text, more ...Item) (*Alternative, error) {
 	f, err := s.economize(f)
 	if err != nil {
 		return nil, err
@@ -143,7 +143,7 @@ func (s *search) moreDiffusers(p *Plan, best *fed) (*Alternative, error) {
 	if err != nil || f == nil {
 		return nil, err
 	}
-	return s.alternative(MoreDiffusers, p, best, f, fmt.Sprintf("%d diffusers in place of %d on the same air", n, n-1))
+	return s.alternative(MoreDiffusers, p, best, f, unit.Say("%d diffusers in place of %d on the same air", n, n-1))
 }
 
 // widerHose is the narrowest wider hose that meets the target, or else the next
@@ -159,8 +159,8 @@ func (s *search) widerHose(p *Plan, best *fed) (*Alternative, error) {
 		if f == nil {
 			continue
 		}
-		a, err := wide.alternative(WiderHose, p, best, f, fmt.Sprintf("hose of %.1f mm bore (%s in, %s) in place of %.1f mm",
-			1000*float64(bore.Inside), bore.Nominal, bore.Standard, 1000*float64(s.feeder.bore)))
+		a, err := wide.alternative(WiderHose, p, best, f, unit.Say("hose of %s bore (%s) in place of %s",
+			bore.Inside.Bore(), soldAs(bore), s.feeder.bore.Bore()))
 		if err != nil {
 			return nil, err
 		}
@@ -199,8 +199,8 @@ func (s *search) moreMachines(p *Plan, best *fed) (*Alternative, error) {
 			return nil, err
 		}
 	}
-	return s.alternative(MoreMachines, p, best, f, fmt.Sprintf("%d machines like this in place of %d, or one that gives %.1f scfm at %.1f psi, feeding %d diffusers",
-		m, best.machines, f.air.SCFM(), f.manifold.PSIG(), len(f.diffusers)))
+	return s.alternative(MoreMachines, p, best, f, unit.Say("%d machines like this in place of %d, or one that gives %s at %s, feeding %d diffusers",
+		m, best.machines, f.air.Text(), f.manifold.Text(), len(f.diffusers)))
 }
 
 // sunny tells a drive with panels.
@@ -231,7 +231,7 @@ func (s *search) morePanels(p *Plan, best *fed) (*Alternative, error) {
 	if err != nil || f == nil {
 		return nil, err
 	}
-	return more.alternative(MorePanels, p, best, f, fmt.Sprintf("%d panels of %.0f W, %.0f W in all, in place of %d: %.0f W more",
+	return more.alternative(MorePanels, p, best, f, unit.Say("%d panels of %.0f W, %.0f W in all, in place of %d: %.0f W more",
 		count, float64(d.power.Panels.Module.Power), float64(more.feeder.drive.array()), d.count, float64(more.feeder.drive.array()-d.array())))
 }
 
@@ -255,7 +255,7 @@ func (s *search) addBattery(p *Plan, best *fed) (*Alternative, error) {
 	if err != nil || f == nil {
 		return nil, err
 	}
-	return with.alternative(AddBattery, p, best, f, fmt.Sprintf("a battery of %.1f kWh with %d panels of %.0f W, %.0f W in all: %.1f h a day",
+	return with.alternative(AddBattery, p, best, f, unit.Say("a battery of %.1f kWh with %d panels of %.0f W, %.0f W in all: %.1f h a day",
 		float64(sized.store)/1000, sized.count, float64(d.power.Panels.Module.Power), float64(sized.array()), f.run.Hours()))
 }
 
@@ -280,7 +280,7 @@ func (s *search) machinesAndPanels(p *Plan, best *fed) (*Alternative, error) {
 	if f, err = both.best(m); err != nil || f == nil {
 		return nil, err
 	}
-	return both.alternative(MachinesPanels, p, best, f, fmt.Sprintf("%d machines like this in place of %d, with %d panels of %.0f W, %.0f W in all, in place of %d",
+	return both.alternative(MachinesPanels, p, best, f, unit.Say("%d machines like this in place of %d, with %d panels of %.0f W, %.0f W in all, in place of %d",
 		m, best.machines, count, float64(d.power.Panels.Module.Power), float64(both.feeder.drive.array()), d.count))
 }
 
@@ -305,7 +305,7 @@ func (s *search) byWind(p *Plan, best *fed) (*Alternative, error) {
 	if err != nil || f == nil {
 		return nil, err
 	}
-	return by.alternative(ByWind, p, best, f, fmt.Sprintf("%d wind pumps that give as much air as the machine here: %.1f h a day in the calmest month", m, f.run.Hours()),
+	return by.alternative(ByWind, p, best, f, unit.Say("%d wind pumps that give as much air as the machine here: %.1f h a day in the calmest month", m, f.run.Hours()),
 		Item{Name: ItemMill, Quantity: float64(m)})
 }
 
@@ -321,9 +321,9 @@ func (s *search) byGrid(p *Plan, best *fed) (*Alternative, error) {
 		return nil, err
 	}
 	far := d.power.Grid.Length
-	text := fmt.Sprintf("the mains, round the clock, with %d machines; how far they are was not given", m)
+	text := unit.Say("the mains, round the clock, with %d machines; how far they are was not given", m)
 	if far > 0 {
-		text = fmt.Sprintf("the mains by %.0f m of cable, round the clock, with %d machines", float64(far), m)
+		text = unit.Say("the mains by %s of cable, round the clock, with %d machines", far.Distance(), m)
 	}
 	a, err := by.alternative(ByGrid, p, best, f, text, Item{Name: ItemCable, Quantity: float64(far)}, Item{Name: ItemTrench, Quantity: float64(far)})
 	if err == nil && far == 0 {

@@ -2,7 +2,6 @@ package plan
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -36,7 +35,7 @@ type Deviation struct {
 	Bearing  float64           // from the planned place, degrees from true north
 	Deeper   unit.Meters       // than planned; NaN where it was not sounded
 	Head     unit.PascalsGauge // more that its air must overcome than planned
-	Verdict  string            // empty: as planned
+	Verdict  unit.Text         // empty: as planned
 }
 
 // CompareBuilt sets diffusers as built beside a plan, in order of label. Distances
@@ -72,13 +71,14 @@ func deviation(p, b Setting) Deviation {
 	if !math.IsNaN(float64(d.Deeper)) {
 		d.Head = unit.PascalsGauge(float64(waterDensity) * unit.GravityMPS2 * float64(d.Deeper))
 	}
+	off := unit.Meters(math.Abs(float64(d.Deeper)))
 	switch {
-	case d.Distance > offPlace && math.Abs(float64(d.Deeper)) > float64(offDepth):
-		d.Verdict = fmt.Sprintf("%.0f m off and %.1f m %s: lift it and set it anew, or plan again with it where it is", float64(d.Distance), math.Abs(float64(d.Deeper)), deeper(d.Deeper))
+	case d.Distance > offPlace && off > offDepth:
+		d.Verdict = unit.Say("%s off and %s %s: lift it and set it anew, or plan again with it where it is", d.Distance.Distance(), off.Text(), deeper(d.Deeper))
 	case d.Distance > offPlace:
-		d.Verdict = fmt.Sprintf("%.0f m off: its water is served from elsewhere; move it, or plan again with it where it is", float64(d.Distance))
-	case math.Abs(float64(d.Deeper)) > float64(offDepth):
-		d.Verdict = fmt.Sprintf("%.1f m %s than planned: set the valves anew by gauge and boil", math.Abs(float64(d.Deeper)), deeper(d.Deeper))
+		d.Verdict = unit.Say("%s off: its water is served from elsewhere; move it, or plan again with it where it is", d.Distance.Distance())
+	case off > offDepth:
+		d.Verdict = unit.Say("%s %s than planned: set the valves anew by gauge and boil", off.Text(), deeper(d.Deeper))
 	}
 	return d
 }

@@ -313,7 +313,7 @@ func (g *ground) remark(p *Plan, noDam bool, add func(code, format string, args 
 func remarkStations(p *Plan, add func(code, format string, args ...any)) {
 	for k, st := range p.Stations {
 		if st.Proposed {
-			add("STATION_PROPOSED", "Not for construction: station %d was put %.0f m back from the nearest bank, and nobody has seen the place. Look at sun, ground, access and property there.", k+1, float64(setBack))
+			add("STATION_PROPOSED", "Not for construction: station %d was put %s back from the nearest bank, and nobody has seen the place. Look at sun, ground, access and property there.", k+1, unit.Meters(setBack).Distance())
 		}
 	}
 	for _, c := range p.crossings() {

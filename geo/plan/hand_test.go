@@ -293,7 +293,7 @@ func TestPropose_CutsCoils(t *testing.T) {
 		if p.Constraint != c.want {
 			t.Errorf("%d coils of %g m: %s, %q", c.count, c.longM, p.Constraint, p.Shortfall)
 		}
-		if c.want == plan.HoseLoss && (!strings.Contains(p.Shortfall, "for run ") || len(p.Buy) == 0) {
+		if c.want == plan.HoseLoss && (!strings.Contains(p.Shortfall.String(), "for run ") || len(p.Buy) == 0) {
 			t.Errorf("shortfall %q, to buy %v", p.Shortfall, p.Buy)
 		}
 		if c.want == plan.None && len(p.Buy) > 0 {

@@ -56,12 +56,12 @@ func (l Levels) check() error {
 // assume lists the levels that a plan rests on.
 func (l Levels) assume(add func(name string, isDefault bool, source, format string, args ...any)) {
 	if l.known() {
-		add("water levels", false, "as given", "pressure at %.2f m above the shoreline's level, lift at %.2f m below it", float64(l.rise()), float64(l.fall()))
+		add("water levels", false, "as given", "pressure at %s above the shoreline's level, lift at %s below it", l.rise().Text(), l.fall().Text())
 		return
 	}
 	if l == (Levels{}) {
 		add("water levels", true, "the level of the shoreline is used for pressure and for lift alike", "no rise, no fall")
 		return
 	}
-	add("water levels", true, "not both the usual low and the highest were given", "pressure at %.2f m above the shoreline's level, lift at %.2f m below it", float64(l.rise()), float64(l.fall()))
+	add("water levels", true, "not both the usual low and the highest were given", "pressure at %s above the shoreline's level, lift at %s below it", l.rise().Text(), l.fall().Text())
 }

@@ -123,8 +123,8 @@ type Plan struct {
 	Placed     bool    // somebody put every diffuser; no other site was sought
 	Served     float64 // share of the water served
 	Constraint Constraint
-	Shortfall  string  // what would close the gap; empty if nothing is short
-	Factor     float64 // AirNeeded over Air: by what the air falls short; of RunHours, by what the run does; 1 or less: met, or no run at all
+	Shortfall  unit.Text // what would close the gap; empty if nothing is short
+	Factor     float64   // AirNeeded over Air: by what the air falls short; of RunHours, by what the run does; 1 or less: met, or no run at all
 
 	Lift         Range[unit.CubicMetersPerSecond] // of all diffusers together
 	Air          unit.StdCubicMetersPerSecond     // of all compressors together
@@ -194,13 +194,17 @@ type Hose struct {
 
 // Assumption is a figure the plan rests on.
 type Assumption struct {
-	Name, Value string
-	Default     bool   // nobody gave it
-	Source      string // how far to trust it
+	Name    string
+	Value   unit.Text
+	Default bool   // nobody gave it
+	Source  string // how far to trust it
 }
 
 // Caution is something that can hurt people or fish, or a limit of the plan.
-type Caution struct{ Code, Text string }
+type Caution struct {
+	Code string
+	Text unit.Text
+}
 
 // ErrCanceled is returned when progress asked to stop.
 var ErrCanceled = errors.New("plan: canceled")

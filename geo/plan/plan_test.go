@@ -232,7 +232,7 @@ var machinesNamed = regexp.MustCompile(`: (\d+) machines like this in place of (
 // named returns the machines that a shortfall asks for.
 func named(t *testing.T, p *plan.Plan) int {
 	t.Helper()
-	m := machinesNamed.FindStringSubmatch(p.Shortfall)
+	m := machinesNamed.FindStringSubmatch(p.Shortfall.String())
 	if m == nil {
 		t.Fatalf("shortfall %q names no machines", p.Shortfall)
 	}
@@ -409,7 +409,7 @@ func TestPropose_Coverage(t *testing.T) {
 // boreNamed returns the bore that a shortfall asks for.
 func boreNamed(t *testing.T, p *plan.Plan) unit.Meters {
 	t.Helper()
-	m := regexp.MustCompile(`hose of ([0-9.]+) mm bore`).FindStringSubmatch(p.Shortfall)
+	m := regexp.MustCompile(`hose of ([0-9.]+) mm bore`).FindStringSubmatch(p.Shortfall.String())
 	if m == nil {
 		t.Fatalf("shortfall %q names no bore", p.Shortfall)
 	}
@@ -469,7 +469,7 @@ func curve(t *testing.T, psiSCFM ...float64) air.Curve {
 	return c
 }
 
-var pressureNamed = regexp.MustCompile(`at more than ([0-9.]+) psi`)
+var pressureNamed = regexp.MustCompile(`at more than ([0-9.]+) kPa`)
 
 func TestPropose_Pressure(t *testing.T) {
 	t.Parallel()
@@ -481,15 +481,15 @@ func TestPropose_Pressure(t *testing.T) {
 	if p.Constraint != plan.Pressure || len(p.Diffusers) != 0 {
 		t.Fatalf("constraint %s, %d diffusers, %q", p.Constraint, len(p.Diffusers), p.Shortfall)
 	}
-	m := pressureNamed.FindStringSubmatch(p.Shortfall)
+	m := pressureNamed.FindStringSubmatch(p.Shortfall.String())
 	if m == nil {
 		t.Fatalf("shortfall %q names no pressure", p.Shortfall)
 	}
-	psi, err := strconv.ParseFloat(m[1], 64)
+	kPa, err := strconv.ParseFloat(m[1], 64)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if strong := with(curve(t, 0, 17, psi+1, 15)); strong.Constraint != plan.None {
+	if strong := with(curve(t, 0, 17, unit.PascalsGauge(1000*kPa).PSIG()+1, 15)); strong.Constraint != plan.None {
 		t.Errorf("%q, and with 15 scfm there: %s, %q", p.Shortfall, strong.Constraint, strong.Shortfall)
 	}
 }
@@ -501,7 +501,7 @@ func TestPropose_Depth(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := propose(t, pond.input(1))
-	if p.Constraint != plan.Depth || len(p.Diffusers) != 0 || !strings.Contains(p.Shortfall, "1.20 m") || strings.HasPrefix(p.Shortfall, "plan:") {
+	if p.Constraint != plan.Depth || len(p.Diffusers) != 0 || !strings.Contains(p.Shortfall.String(), "1.2 m") || strings.HasPrefix(p.Shortfall.String(), "plan:") {
 		t.Errorf("constraint %s, %d diffusers, %q", p.Constraint, len(p.Diffusers), p.Shortfall)
 	}
 	if !hasCaution(p, "START_UP") || !hasCaution(p, plan.CodeDefaults) {
@@ -560,7 +560,7 @@ func TestPropose_AirBeyondMeasure(t *testing.T) {
 func TestPropose_MoreMachinesThanAPlanMayHave(t *testing.T) {
 	t.Parallel()
 	_, p := bowl(t).vary(t, func(in *plan.Input) { in.Equipment.Compressor = curve(t, 0, 0.06, 25, 0.05) })
-	if p.Constraint != plan.AirSupply || p.Factor <= 60 || !strings.Contains(p.Shortfall, "more than the 60") {
+	if p.Constraint != plan.AirSupply || p.Factor <= 60 || !strings.Contains(p.Shortfall.String(), "more than the 60") {
 		t.Errorf("constraint %s, factor %g, %q", p.Constraint, p.Factor, p.Shortfall)
 	}
 }

@@ -93,8 +93,8 @@ type Supply struct {
 	Source Source
 	// Light and Wind say where the twelve numbers come from; Warning is what must be
 	// said about a far station.
-	Light, Wind string
-	Warning     string
+	Light, Wind unit.Text
+	Warning     unit.Text
 
 	Season        sun.Season
 	SeasonDefault bool
@@ -189,7 +189,7 @@ type Answers struct {
 type Refusal struct {
 	Code   string
 	Field  string // of the input that would mend it
-	Text   string
+	Text   unit.Text
 	Remedy string
 }
 
@@ -209,7 +209,7 @@ const (
 // Alternative is another way to build, solved anew.
 type Alternative struct {
 	Change    Change
-	Text      string
+	Text      unit.Text
 	Turnovers Range[float64] // in the worst month of the season
 	RunHours  float64
 	Meets     bool // the target

@@ -268,7 +268,7 @@ func TestPower_AlternativesHold(t *testing.T) {
 		}
 	}
 	first := p.Alternatives[0]
-	if !first.Meets || !strings.Contains(p.Shortfall, first.Text) {
+	if !first.Meets || !strings.Contains(string(p.Shortfall), string(first.Text)) {
 		t.Errorf("shortfall %q does not name %q", p.Shortfall, first.Text)
 	}
 	if len(p.Sources) != 4 || p.Sources[0].Source != plan.SunDirect || p.Sources[3].Source != plan.Grid {
@@ -393,10 +393,10 @@ func TestPower_OwnNumbersAndFarStation(t *testing.T) {
 	}
 	_, p := powered(t, plan.SunDirect, func(in *plan.Input) { panels(12)(in); in.Power.Climate.Irradiation = &dim })
 	_, usual := powered(t, plan.SunDirect, panels(12))
-	if p.RunHours >= usual.RunHours || !strings.Contains(p.Supply.Light, "your own") || p.Supply.Warning != "" {
+	if p.RunHours >= usual.RunHours || !strings.Contains(p.Supply.Light.String(), "your own") || p.Supply.Warning != "" {
 		t.Errorf("%.1f h on own numbers (%s), %.1f h on %s", p.RunHours, p.Supply.Light, usual.RunHours, usual.Supply.Light)
 	}
-	if near := strings.Contains(usual.Supply.Light, "km away"); !near || (usual.Supply.Warning != "") != hasCaution(usual, "STATION_FAR") {
+	if near := strings.Contains(usual.Supply.Light.String(), "km away"); !near || (usual.Supply.Warning != "") != hasCaution(usual, "STATION_FAR") {
 		t.Errorf("light %q, warning %q", usual.Supply.Light, usual.Supply.Warning)
 	}
 }

@@ -328,7 +328,10 @@ func Evaluate(in Input, placed []s2.LatLng) (*Plan, error) {
 // bare says why there are no diffusers.
 func (p *Prepared) bare(out *Plan) {
 	if p.refuse != nil {
-		out.Constraint, out.Shortfall = Depth, p.refuse.Error()
+		out.Constraint, out.Shortfall = Depth, unit.Text(p.refuse.Error())
+		if shallow := new(site.TooShallowError); errors.As(p.refuse, &shallow) {
+			out.Shortfall = shallow.Text()
+		}
 		return
 	}
 	out.Constraint = InputMissing

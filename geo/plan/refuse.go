@@ -13,7 +13,7 @@ import (
 )
 
 // refuse adds a refusal.
-func (p *Plan) refuse(code, field, text, remedy string) {
+func (p *Plan) refuse(code, field string, text unit.Text, remedy string) {
 	p.Refusals = append(p.Refusals, Refusal{Code: code, Field: field, Text: text, Remedy: remedy})
 }
 
@@ -52,7 +52,7 @@ func (s *search) relief(p *Plan) error {
 	}
 	set, err := air.ReliefSetting(p.Manifold, s.in.Ratings)
 	if weak := new(air.WeakestPartError); errors.As(err, &weak) {
-		p.refuse(CodeRelief, "ratings", weak.Error(), "a stronger part, or wider hose and fewer diffusers so that less pressure is needed")
+		p.refuse(CodeRelief, "ratings", weak.Text(), "a stronger part, or wider hose and fewer diffusers so that less pressure is needed")
 		return nil
 	}
 	if err != nil {
@@ -79,7 +79,7 @@ func (s *search) sunless(p *Plan, best *fed) error {
 		}
 		for m := time.January; m <= time.December; m++ {
 			if d.power.Season.Has(m) && free[m-1].Hours() >= shortestRun && best.hours[m-1] < free[m-1]*(1-blockedShare) {
-				p.refuse(CodeHorizon, "horizon", fmt.Sprintf("in %s the skyline leaves %.1f of %.1f hours a day", m, best.hours[m-1].Hours(), free[m-1].Hours()), trees)
+				p.refuse(CodeHorizon, "horizon", unit.Say("in %s the skyline leaves %.1f of %.1f hours a day", m, best.hours[m-1].Hours(), free[m-1].Hours()), trees)
 				break
 			}
 		}
@@ -91,7 +91,7 @@ func (s *search) sunless(p *Plan, best *fed) error {
 		}
 	}
 	if len(dark) > 0 {
-		p.refuse(CodeNoSun, "panels", "the sun does not drive the machines in "+strings.Join(dark, ", "), "more panels, a battery, fewer machines, or a shorter season")
+		p.refuse(CodeNoSun, "panels", unit.Text("the sun does not drive the machines in "+strings.Join(dark, ", ")), "more panels, a battery, fewer machines, or a shorter season")
 	}
 	return nil
 }
@@ -120,7 +120,7 @@ func (s *search) winter(p *Plan) {
 		text = "winter running (" + strings.Join(ice, ", ") + ") is wanted, but permit, signs, inspection and foot traffic on the ice are not settled"
 		remedy = "settle them with the authority and the owner, and say so"
 	}
-	p.refuse(CodeWinter, "season", text, remedy)
+	p.refuse(CodeWinter, "season", unit.Text(text), remedy)
 }
 
 // dam refuses to dig where nobody said whether there is a dam.
@@ -151,6 +151,6 @@ func (s *search) notBuildNow(p *Plan) {
 	add(!in.Levels.known(), "water levels")
 	add(!in.Answers.Profile, "temperature and oxygen profile (for start-up)")
 	if len(missing) > 0 {
-		p.refuse(CodeNotBuildNow, "inputs", "Not for construction: defaults used for "+strings.Join(missing, ", "), "measure them, or have them confirmed, and plan again")
+		p.refuse(CodeNotBuildNow, "inputs", unit.Text("Not for construction: defaults used for "+strings.Join(missing, ", ")), "measure them, or have them confirmed, and plan again")
 	}
 }

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"strings"
 
 	"pondwright/calc/unit"
@@ -16,7 +15,7 @@ func (p *Prepared) remark(out *Plan, best *fed) {
 	in := p.in
 	in.assume(out)
 	add := func(code, format string, args ...any) {
-		out.Cautions = append(out.Cautions, Caution{Code: code, Text: fmt.Sprintf(format, args...)})
+		out.Cautions = append(out.Cautions, Caution{Code: code, Text: unit.Say(format, args...)})
 	}
 	var defaults []string
 	for _, a := range out.Assumptions {
@@ -40,7 +39,7 @@ func (p *Prepared) remark(out *Plan, best *fed) {
 	p.ground.remark(out, in.NoDam, add)
 	for i, d := range out.Diffusers {
 		if m := in.muckAt(d.At); m > deepMuck {
-			add("DEEP_MUCK", "Diffuser %d stands over %.1f m of soft muck: it sinks in and stirs it up. Raise it on a stand or move it.", i+1, float64(m))
+			add("DEEP_MUCK", "Diffuser %d stands over %s of soft muck: it sinks in and stirs it up. Raise it on a stand or move it.", i+1, m.Text())
 		}
 	}
 	remarkStations(out, add)
@@ -67,11 +66,11 @@ func (in Input) remarkLayout(best *fed, add func(code, format string, args ...an
 		add("RELIEF_LIFTS", "The machines give more air than the hoses take at their rated pressure: the relief valve will lift. Use fewer machines or larger hose.")
 	}
 	if !best.within() {
-		add("AIR_PER_DIFFUSER", "Each diffuser gets %s scfm, outside the %.1f to %.1f scfm that lift well.", spanOf(best.each(), best.greatest()), leastAir, mostAir)
+		add("AIR_PER_DIFFUSER", "Each diffuser gets %s, outside the %s to %s that lift well.", spanOf(best.each(), best.greatest()), unit.SCFM(leastAir).Text(), unit.SCFM(mostAir).Text())
 	}
-	seen := make(map[string]bool)
+	seen := make(map[unit.Text]bool)
 	for _, n := range best.notes {
-		if text := n.String(); !seen[text] {
+		if text := n.Text(); !seen[text] {
 			seen[text] = true
 			add("LIFT_EXTRAPOLATED", "%s", sentence(text))
 		}
@@ -79,18 +78,19 @@ func (in Input) remarkLayout(best *fed, add func(code, format string, args ...an
 }
 
 // spanOf tells a range of figures, or the one that they all are.
-func spanOf(lo, hi float64) string {
-	if hi-lo < 0.005 {
-		return fmt.Sprintf("%.2f", lo)
+func spanOf(loSCFM, hiSCFM float64) unit.Text {
+	lo := unit.SCFM(loSCFM).Text()
+	if hiSCFM-loSCFM < 0.005 {
+		return lo
 	}
-	return fmt.Sprintf("%.2f to %.2f", lo, hi)
+	return unit.Say("%s to %s", lo, unit.SCFM(hiSCFM).Text())
 }
 
-func sentence(text string) string {
-	if text == "" {
-		return text
+func sentence(t unit.Text) unit.Text {
+	if t == "" {
+		return t
 	}
-	return strings.ToUpper(text[:1]) + strings.TrimSuffix(text[1:], ".") + "."
+	return unit.Text(strings.ToUpper(string(t[:1])) + strings.TrimSuffix(string(t[1:]), ".") + ".")
 }
 
 // standing are the cautions of every plan.
@@ -107,7 +107,7 @@ var standing = []Caution{
 // assume lists the figures the plan rests on.
 func (in Input) assume(p *Plan) {
 	add := func(name string, isDefault bool, source, format string, args ...any) {
-		p.Assumptions = append(p.Assumptions, Assumption{Name: name, Value: fmt.Sprintf(format, args...), Default: isDefault, Source: source})
+		p.Assumptions = append(p.Assumptions, Assumption{Name: name, Value: unit.Say(format, args...), Default: isDefault, Source: source})
 	}
 	e := in.Equipment
 	const generic, given = "generic figure", "as given"
@@ -118,22 +118,22 @@ func (in Input) assume(p *Plan) {
 		return given
 	}
 	in.assumeGround(add)
-	add("water volume", false, "high end of the survey's 95 % interval", "%.0f m³", float64(p.VolumeUsed))
-	add("altitude", !in.AltitudeKnown, source(!in.AltitudeKnown), "%.0f m, air at %.1f kPa", float64(in.Altitude), float64(p.SitePressure)/1000)
+	add("water volume", false, "high end of the survey's 95 % interval", "%s", p.VolumeUsed.Text())
+	add("altitude", !in.AltitudeKnown, source(!in.AltitudeKnown), "%s, air at %s absolute", in.Altitude.Distance(), unit.PascalsGauge(p.SitePressure).Text())
 	in.Levels.assume(add)
-	add("water temperature", true, "unstratified", "%.0f °C", in.WaterTemperature.Celsius())
+	add("water temperature", true, "unstratified", "%s", in.WaterTemperature.Text())
 	if p.Supply == nil {
 		add("run time", true, "unverified", "%g h a day", p.RunHours)
 	} else {
 		in.assumeSupply(p, add)
 	}
-	add("compressor", e.CompressorDefault, source(e.CompressorDefault), "%d × a machine of %.1f scfm at no pressure", e.Machines, e.freeAir().SCFM())
-	add("diffuser", e.DiffuserDefault, source(e.DiffuserDefault), "disc of %.0f mm, opens at %.2f psi, %.2f psi at 1 scfm, both × %g for fouling, %.2f m off the bottom",
-		2000*float64(e.DiscRadius), e.Diffuser.Loss(0).PSIG(), e.Diffuser.Loss(unit.SCFM(1)).PSIG(), e.Fouling, float64(e.OffBottom))
+	add("compressor", e.CompressorDefault, source(e.CompressorDefault), "%d × a machine of %s at no pressure", e.Machines, e.freeAir().Text())
+	add("diffuser", e.DiffuserDefault, source(e.DiffuserDefault), "disc of %s, opens at %s, %s at %s, both × %g for fouling, %s off the bottom",
+		(2 * e.DiscRadius).Bore(), e.Diffuser.Loss(0).Text(), e.Diffuser.Loss(unit.SCFM(1)).Text(), unit.SCFM(1).Text(), e.Fouling, e.OffBottom.Text())
 	var bores []string
 	for _, k := range e.kinds() {
-		bores = append(bores, fmt.Sprintf("%.1f", 1000*float64(k.Bore)))
+		bores = append(bores, string(k.Bore.Bore()))
 	}
-	add("hose", e.HoseDefault, source(e.HoseDefault), "bore %s mm, smooth, no fittings", strings.Join(bores, ", "))
-	add("hose allowances", true, "judgement, no source", "%.0f %% slack on the bed, %.1f m riser, depth + %.1f m spare to lift", 100*slack, float64(riser), float64(spare))
+	add("hose", e.HoseDefault, source(e.HoseDefault), "bore %s, smooth, no fittings", strings.Join(bores, ", "))
+	add("hose allowances", true, "judgement, no source", "%.0f %% slack on the bed, %s riser, depth + %s spare to lift", 100*slack, unit.Meters(riser).Text(), unit.Meters(spare).Text())
 }

@@ -74,11 +74,11 @@ func (s *search) bindGiven(p *Plan, best *fed, l *site.Layout) error {
 	switch {
 	case machines == 0:
 		p.Constraint = HoseLoss
-		p.Shortfall = fmt.Sprintf("wider hose or a stronger machine: %.1f scfm do not get through hose of %.1f mm at the compressor's rating", need.SCFM(), 1000*float64(s.feeder.bore))
+		p.Shortfall = unit.Say("wider hose or a stronger machine: %s do not get through hose of %s at the compressor's rating", need.Text(), s.feeder.bore.Bore())
 	case machines <= s.in.Equipment.Machines:
-		p.Shortfall = fmt.Sprintf("fewer diffusers: each of them gets %.2f scfm and needs %.1f to lift well", best.each(), leastAir)
+		p.Shortfall = unit.Say("fewer diffusers: each of them gets %s and needs %s to lift well", unit.SCFM(best.each()).Text(), unit.SCFM(leastAir).Text())
 	default:
-		p.Shortfall = fmt.Sprintf("%.1f scfm where there are %.1f scfm: %d machines like this in place of %d", need.SCFM(), best.air.SCFM(), machines, s.in.Equipment.Machines)
+		p.Shortfall = unit.Say("%s where there are %s: %d machines like this in place of %d", need.Text(), best.air.Text(), machines, s.in.Equipment.Machines)
 	}
 	return nil
 }
@@ -91,10 +91,10 @@ func (p *Plan) need(q unit.StdCubicMetersPerSecond, best *fed) {
 
 // pressureAdvice names a pressure that opens the deepest diffuser and drives air
 // through it.
-func (s *search) pressureAdvice() string {
+func (s *search) pressureAdvice() unit.Text {
 	e := s.in.Equipment
 	need := air.Head(s.deepest+s.in.Levels.rise(), waterDensity) + e.Diffuser.Fouled(e.Fouling).Loss(unit.SCFM(mostAir))
-	return fmt.Sprintf("choose one that delivers air at more than %.1f psi", need.PSIG())
+	return unit.Say("choose one that delivers air at more than %s", need.Text())
 }
 
 // frugal returns the layout that lifts the target with the least air, or the
@@ -162,8 +162,8 @@ func (s *search) blameHose(p *Plan, best *fed, try func(wide *search) (int, *fed
 		found = true
 		p.Constraint = HoseLoss
 		p.need(s.needed(&f.layout), best)
-		p.Shortfall = fmt.Sprintf("hose of %.1f mm bore (%s in, %s) where it is %.1f mm: the pressure lost in it is what is missing",
-			1000*float64(bore.Inside), bore.Nominal, bore.Standard, 1000*float64(s.feeder.bore))
+		p.Shortfall = unit.Say("hose of %s bore (%s) where it is %s: the pressure lost in it is what is missing",
+			bore.Inside.Bore(), soldAs(bore), s.feeder.bore.Bore())
 		if machines != s.in.Equipment.Machines {
 			p.Shortfall += "; with it " + s.machinesAdvice(p, best, machines, f)
 		}
@@ -179,8 +179,8 @@ func (s *search) bindAir(p *Plan, best *fed, l *site.Layout) (bool, error) {
 	}
 	p.Constraint = AirSupply
 	if more == nil {
-		p.Shortfall = fmt.Sprintf("%.1f scfm where there are %.1f scfm: about %d machines like this, more than the %d of a plan; choose larger ones",
-			p.AirNeeded.SCFM(), best.air.SCFM(), machines, MaxMachines)
+		p.Shortfall = unit.Say("%s where there are %s: about %d machines like this, more than the %d of a plan; choose larger ones",
+			p.AirNeeded.Text(), best.air.Text(), machines, MaxMachines)
 		return true, nil
 	}
 	p.need(s.needed(&more.layout), best)
@@ -248,9 +248,9 @@ func (s *search) enough(l *site.Layout) (machines int, more *fed, err error) {
 	return machines, more, nil
 }
 
-func (s *search) machinesAdvice(p *Plan, best *fed, machines int, more *fed) string {
-	return fmt.Sprintf("%.1f scfm at %.1f psi where there are %.1f scfm: %d machines like this in place of %d, feeding %d diffusers",
-		p.AirNeeded.SCFM(), more.manifold.PSIG(), best.air.SCFM(), machines, s.in.Equipment.Machines, len(more.diffusers))
+func (s *search) machinesAdvice(p *Plan, best *fed, machines int, more *fed) unit.Text {
+	return unit.Say("%s at %s where there are %s: %d machines like this in place of %d, feeding %d diffusers",
+		p.AirNeeded.Text(), more.manifold.Text(), best.air.Text(), machines, s.in.Equipment.Machines, len(more.diffusers))
 }
 
 // widerBores lists the standard bores wider than the given one, narrowest first,
@@ -260,6 +260,9 @@ func widerBores(than unit.Meters) []air.Bore {
 	slices.SortStableFunc(bores, func(a, b air.Bore) int { return cmp.Compare(a.Inside, b.Inside) })
 	return slices.CompactFunc(bores, func(a, b air.Bore) bool { return a.Inside == b.Inside })
 }
+
+// soldAs is what a bore is asked for by: the nominal size is a name, not a measure.
+func soldAs(b air.Bore) string { return fmt.Sprintf("nominal %s, %s", b.Nominal, b.Standard) }
 
 // withBore returns the same search with all hoses of another bore. The two share
 // the layouts found.

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -57,7 +56,7 @@ func (in StartInput) objections() []Objection {
 	var out []Objection
 	add := func(when bool, code, text, remedy string) {
 		if when {
-			out = append(out, Objection{code, text, remedy})
+			out = append(out, Objection{code, unit.Text(text), remedy})
 		}
 	}
 	add(len(in.Undecided) > 0, CodeUndecided, "people wrote different things of "+strings.Join(in.Undecided, ", ")+", and nobody has settled it", "settle it on a device that holds both versions")
@@ -92,7 +91,7 @@ func (in StartInput) profileObjections() []Objection {
 	}
 	if seen.Bottom > 0 && seen.Bottom < in.Deepest-offDeepest {
 		out = append(out, Objection{CodeNotDeepest,
-			fmt.Sprintf("the profile was taken in %.1f m of water, the pond is %.1f m deep", float64(seen.Bottom), float64(in.Deepest)), "take it at the deepest point"})
+			unit.Say("the profile was taken in %s of water, the pond is %s deep", seen.Bottom.Text(), in.Deepest.Text()), "take it at the deepest point"})
 	}
 	if !seen.SmellAsked && !seen.RottenEggs {
 		out = append(out, Objection{CodeSmellUnknown, "nobody said what bottom water smells of", "draw water from the bottom and smell it"})
@@ -111,14 +110,14 @@ func (in StartInput) age() time.Duration {
 
 // objectionOf gives an objection of the profile its code and remedy.
 func objectionOf(o water.Objection, in StartInput) Objection {
-	text := o.String()
+	text := unit.Text(o.String())
 	switch o {
 	case water.NoOxygenReading:
 		return Objection{CodeNoOxygen, text, "read oxygen at every depth of the profile"}
 	case water.ProfileTooOld:
-		return Objection{CodeProfileOld, fmt.Sprintf("%s: %.1f days", text, in.age().Hours()/24), "take a new one before the first run, with the clock of the device right"}
+		return Objection{CodeProfileOld, unit.Say("%s: %.1f days", text, in.age().Hours()/24), "take a new one before the first run, with the clock of the device right"}
 	case water.ProfileTooShort:
-		return Objection{CodeProfileShort, fmt.Sprintf("%s: at %.1f m", text, float64(in.Profile.Deepest())), "read down to the bottom at the deepest point"}
+		return Objection{CodeProfileShort, unit.Say("%s: at %s", text, in.Profile.Deepest().Text()), "read down to the bottom at the deepest point"}
 	case water.NotAtDawn:
 		return Objection{CodeNotDawn, text, "read it again about sunrise"}
 	case water.SmellsOfSulfide:
@@ -128,7 +127,7 @@ func objectionOf(o water.Objection, in StartInput) Objection {
 		if warmest == 0 {
 			warmest = water.WarmestStart
 		}
-		return Objection{CodeTooWarm, fmt.Sprintf("surface water is %.1f °C, too warm for a new start above %.1f °C", in.Profile.Temperature(0).Celsius(), warmest.Celsius()), "wait for cooler water"}
+		return Objection{CodeTooWarm, unit.Say("surface water is %s, too warm for a new start above %s", in.Profile.Temperature(0).Exactly(), warmest.Exactly()), "wait for cooler water"}
 	case water.NobodyStopsIt:
 	}
 	return Objection{CodeNobodyStops, text, "fit a timer, or name the person who switches off each day"}
@@ -139,11 +138,11 @@ func (in StartInput) mixedObjections(s Start) []Objection {
 	var out []Objection
 	if s.Gate == water.Stop {
 		out = append(out, Objection{CodeLowOxygen,
-			fmt.Sprintf("mixed at once the pond would hold %.1f mg/L at the bad ends, below 3", float64(s.Bad.Oxygen)), "wait until the season turns; measure again after cool, windy days"})
+			unit.Say("mixed at once the pond would hold %.1f mg/L at the bad ends, below 3", float64(s.Bad.Oxygen)), "wait until the season turns; measure again after cool, windy days"})
 	}
 	if f := in.Fish; f.ColdWater && f.Limit > 0 && s.Expected.Temperature > f.Limit {
 		out = append(out, Objection{CodeTooWarmForFish,
-			fmt.Sprintf("mixed from top to bottom the pond would be %.1f °C, above the %.1f °C its fish bear", s.Expected.Temperature.Celsius(), f.Limit.Celsius()),
+			unit.Say("mixed from top to bottom the pond would be %s, above the %s its fish bear", s.Expected.Temperature.Exactly(), f.Limit.Exactly()),
 			"leave their cold water alone this summer"})
 	}
 	return out
@@ -152,9 +151,9 @@ func (in StartInput) mixedObjections(s Start) []Objection {
 // assume lists what the answer rests on that nobody measured.
 func (s *Start) assume(in StartInput) {
 	s.Assumptions = append(s.Assumptions,
-		Assumption{Name: "oxygen that bottom water takes at once", Value: fmt.Sprintf("%.1f mg/L", float64(s.Demand)), Default: in.Seen.Demand == nil, Source: string(unit.Judgement)},
-		Assumption{Name: "error of the oxygen probe", Value: fmt.Sprintf("%.1f mg/L", float64(oxygenError)), Default: true, Source: string(unit.Judgement)},
-		Assumption{Name: "volume, bad ends", Value: fmt.Sprintf("upper water %.0f %%, bottom water %.0f %%", 100*in.Low, 100*in.High), Source: "the survey's 95 % interval"})
+		Assumption{Name: "oxygen that bottom water takes at once", Value: unit.Say("%.1f mg/L", float64(s.Demand)), Default: in.Seen.Demand == nil, Source: string(unit.Judgement)},
+		Assumption{Name: "error of the oxygen probe", Value: unit.Say("%.1f mg/L", float64(oxygenError)), Default: true, Source: string(unit.Judgement)},
+		Assumption{Name: "volume, bad ends", Value: unit.Say("upper water %.0f %%, bottom water %.0f %%", 100*in.Low, 100*in.High), Source: "the survey's 95 % interval"})
 	if in.RunHours == 0 {
 		s.Assumptions = append(s.Assumptions, Assumption{Name: "run hours a day", Value: "24 h", Default: true, Source: "nobody said"})
 	}
@@ -169,14 +168,14 @@ func (s *Start) visits(in StartInput) {
 		} else {
 			why += "; switch off after the day's run."
 		}
-		s.Visits = append(s.Visits, Visit{Date: d.Date, Who: in.Person, Why: why})
+		s.Visits = append(s.Visits, Visit{Date: d.Date, Who: in.Person, Why: unit.Text(why)})
 		if i == len(s.Days)-1 {
 			s.Visits = append(s.Visits, Visit{Date: d.Date.AddDate(0, 0, 1), Who: in.Person, Why: "At dawn take a whole profile: has the pond rolled over?"})
 		}
 	}
 	for _, st := range s.Steps {
 		s.Visits = append(s.Visits, Visit{Date: st.From, Who: in.Person,
-			Why: fmt.Sprintf("At dawn read oxygen; if it is above 5 mg/L hang the diffusers %.1f m deep, with the air off while you handle them.", float64(st.Depth))})
+			Why: unit.Say("At dawn read oxygen; if it is above 5 mg/L hang the diffusers %s deep, with the air off while you handle them.", st.Depth.Text())})
 	}
 }
 

@@ -102,7 +102,11 @@ const (
 )
 
 // Objection is a reason not to start, and what would lift it.
-type Objection struct{ Code, Text, Remedy string }
+type Objection struct {
+	Code   string
+	Text   unit.Text
+	Remedy string
+}
 
 // Start is how a pond's air is first switched on, or why not.
 type Start struct {
@@ -148,7 +152,7 @@ type StartStep struct {
 type Visit struct {
 	Date time.Time
 	Who  string // empty: whoever is free
-	Why  string
+	Why  unit.Text
 }
 
 // DecideStart decides whether and how a pond's air may be switched on for the first
@@ -268,10 +272,10 @@ func (s *Start) byDays(in StartInput, bad water.Layers) error {
 		return nil
 	case errors.Is(err, water.ErrStartStops), err == nil && len(days) == 0:
 		s.Objections = append(s.Objections, Objection{CodeNothingToSpend,
-			fmt.Sprintf("the upper water holds %.1f mg/L at the bad end: nothing to spend above 5", float64(bad.Upper.Oxygen)), "wait for sunny, windy days and measure again at dawn"})
+			unit.Say("the upper water holds %.1f mg/L at the bad end: nothing to spend above 5", float64(bad.Upper.Oxygen)), "wait for sunny, windy days and measure again at dawn"})
 		return nil
 	case errors.Is(err, water.ErrNeverDone):
-		s.Cautions = append(s.Cautions, Caution{"START_UNFINISHED", fmt.Sprintf("After %d days bottom water is left: measure a new profile and plan again.", mostStartDays)})
+		s.Cautions = append(s.Cautions, Caution{"START_UNFINISHED", unit.Say("After %d days bottom water is left: measure a new profile and plan again.", mostStartDays)})
 	case err != nil:
 		return err
 	}

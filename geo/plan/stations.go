@@ -2,7 +2,6 @@ package plan
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -68,10 +67,10 @@ func (s *search) close(p *Plan, err error) error {
 	var sumM float64
 	for _, r := range short {
 		sumM += r.longM
-		missing = append(missing, fmt.Sprintf("%.0f m of %.1f mm for %s", r.longM, 1000*float64(r.bore), r.title()))
+		missing = append(missing, string(unit.Say("%s of %s for %s", unit.Meters(r.longM).Distance(), r.bore.Bore(), r.title())))
 	}
 	p.Constraint = HoseLoss
-	p.Shortfall = fmt.Sprintf("%.0f m more hose than the coils on hand: %s", sumM, strings.Join(missing, ", "))
+	p.Shortfall = unit.Say("%s more hose than the coils on hand: %s", unit.Meters(sumM).Distance(), strings.Join(missing, ", "))
 	return nil
 }
 

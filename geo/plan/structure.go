@@ -36,7 +36,7 @@ func (s *search) structure(p *Plan) error {
 		given = *s.in.Structure
 	}
 	if p.Supply.Area > mostMastArea {
-		p.refuse(CodeArrayTooBig, "panels", fmt.Sprintf("%.0f m² of panels are more than one mast is judged for", float64(p.Supply.Area)),
+		p.refuse(CodeArrayTooBig, "panels", unit.Say("%s of panels are more than one mast is judged for", p.Supply.Area.Panel()),
 			"split the panels over frames on the ground, designed by an engineer, or need less power")
 		return nil
 	}
@@ -54,7 +54,7 @@ func (s *search) structure(p *Plan) error {
 		if n := held(given, p.Supply, s.in); n > 0 {
 			fewer = fmt.Sprintf("no more than %d panels on this one, ", n)
 		}
-		p.refuse(CodeArrayTooBig, "mast", "the mast is "+short.String(), "a stronger pole or a wider, deeper footing, "+fewer+"or frames on the ground")
+		p.refuse(CodeArrayTooBig, "mast", "the mast is "+short.Text(), "a stronger pole or a wider, deeper footing, "+fewer+"or frames on the ground")
 	}
 	return nil
 }
@@ -63,7 +63,7 @@ func (s *search) structure(p *Plan) error {
 func judgeMast(given Structure, u *Supply, altitude unit.Meters, known bool) (*MastVerdict, error) {
 	v := &MastVerdict{}
 	assume := func(input, format string, args ...any) {
-		v.Defaults = append(v.Defaults, mast.Assumption{Input: input, Used: fmt.Sprintf(format, args...)})
+		v.Defaults = append(v.Defaults, mast.Assumption{Input: input, Used: unit.Say(format, args...)})
 	}
 	d := mast.Design{
 		Wind: given.Wind, Ground: given.Ground, Pole: given.Pole, Footing: given.Footing,
@@ -78,7 +78,7 @@ func judgeMast(given Structure, u *Supply, altitude unit.Meters, known bool) (*M
 	}
 	if d.Array.Center == 0 {
 		d.Array.Center = mastCenter
-		assume("height of the panels", "%.2f m to their middle", float64(mastCenter))
+		assume("height of the panels", "%s to their middle", mastCenter.Text())
 	}
 	if d.Pole.Section == (mast.Pipe{}) {
 		d.Pole.Section = defaultPipe()
@@ -89,10 +89,10 @@ func judgeMast(given Structure, u *Supply, altitude unit.Meters, known bool) (*M
 		if d.Footing.Bare {
 			d.Footing.Width = d.Pole.Section.Outside
 		}
-		assume("width of the footing", "%.2f m", float64(d.Footing.Width))
+		assume("width of the footing", "%s", d.Footing.Width.Text())
 	}
 	if u.PanelsWanted {
-		assume("panels", "%d proposed, %.1f m² in all", u.Panels, float64(u.Area))
+		assume("panels", "%d proposed, %s in all", u.Panels, u.Area.Panel())
 	}
 	judge := mast.Judge
 	if d.Footing.Depth == 0 {

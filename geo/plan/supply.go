@@ -24,7 +24,7 @@ func (s *search) supply(p *Plan, best *fed) error {
 	}
 	u := &Supply{
 		Source: d.power.Source,
-		Light:  d.climate.IrradiationFrom.String(), Wind: d.climate.WindFrom.String(),
+		Light:  d.climate.IrradiationFrom.Text(), Wind: d.climate.WindFrom.Text(),
 		Warning:       d.warning(),
 		Season:        d.power.Season,
 		SeasonDefault: s.in.Power.Season == (sun.Season{}),
@@ -55,7 +55,7 @@ func (s *search) supply(p *Plan, best *fed) error {
 }
 
 // warning is what must be said about a far station, or empty.
-func (d *drive) warning() string {
+func (d *drive) warning() unit.Text {
 	if d.power.Source == WindMill {
 		return d.climate.WindFrom.Warning()
 	}
@@ -237,11 +237,11 @@ func (in Input) assumeSupply(p *Plan, add func(name string, isDefault bool, sour
 		return
 	}
 	if u.Source == WindMill {
-		add("wind", false, u.Wind, "monthly means, spread by the Rayleigh distribution")
+		add("wind", false, "monthly means, spread by the Rayleigh distribution", "%s", u.Wind)
 		add("mill", given.Mill == Mill{}, source(given.Mill == Mill{}, "common practice, no source"), "the compressor's curve stands for that of a mill's pump")
 		return
 	}
-	add("sunlight", false, u.Light, "monthly means, spread by the distribution of clearness")
+	add("sunlight", false, "monthly means, spread by the distribution of clearness", "%s", u.Light)
 	add("horizon", !given.HorizonKnown && len(given.Horizon) == 0, source(!given.HorizonKnown && len(given.Horizon) == 0, "nobody looked at the skyline"), "%d sights", len(given.Horizon))
 	noModule := given.Panels.Module.Power == 0
 	add("panels", noModule || u.PanelsWanted, source(noModule || u.PanelsWanted, "proposed"), "%d × %.0f W", u.Panels, float64(u.Module))
@@ -257,10 +257,10 @@ func (in Input) assumeSupply(p *Plan, add func(name string, isDefault bool, sour
 	if u.Wire == nil {
 		add("wire", true, "its length was not given: the usual losses of a system stand for it", "not known")
 	} else {
-		add("wire", u.Wire.Sized, source(u.Wire.Sized, "sized for a loss of 3 %"), "%.0f m of %s", float64(u.Wire.Length), u.Wire.Gauge.Name)
+		add("wire", u.Wire.Sized, source(u.Wire.Sized, "sized for a loss of 3 %"), "%s of %s", u.Wire.Length.Distance(), u.Wire.Gauge.Name)
 	}
 	if u.ColdVoltage > 0 {
-		add("coldest daylight", given.Panels.Coldest == 0, source(given.Panels.Coldest == 0, "30 K below the coldest month: judgement, no source"), "%.0f °C", u.Coldest.Celsius())
+		add("coldest daylight", given.Panels.Coldest == 0, source(given.Panels.Coldest == 0, "well below the coldest month's mean: judgement, no source"), "%s", u.Coldest.Text())
 	}
 }
 
@@ -286,7 +286,7 @@ func (in Input) remarkSupply(p *Plan, add func(code, format string, args ...any)
 		add("CALM", "Calm spells last for days in summer, when a pond needs air most; the mean hides them.")
 	}
 	if u.Wire != nil && u.Wire.Gauge == (sun.Gauge{}) {
-		add("WIRE_TOO_LONG", "No wire of the table loses little enough over %.0f m at this voltage: raise the voltage or shorten the run.", float64(u.Wire.Length))
+		add("WIRE_TOO_LONG", "No wire of the table loses little enough over %s at this voltage: raise the voltage or shorten the run.", u.Wire.Length.Distance())
 	}
 	if p.Machines < in.Equipment.Machines {
 		add("FEWER_MACHINES", "The sun carries %d of the %d machines best: the others stay off.", p.Machines, in.Equipment.Machines)

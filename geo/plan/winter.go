@@ -1,5 +1,7 @@
 package plan
 
+import "pondwright/calc/unit"
+
 // Answer is what a person said to a question.
 type Answer uint8
 
@@ -37,7 +39,7 @@ func DecideWinter(in WinterInput) Winter {
 	w := Winter{Cautions: []Caution{
 		{"ICE_NEVER_SAFE", "Air opens and thins ice far beyond the hole that shows; a leak makes others, and an idle hole freezes over weak. Nobody walks or drives on it, and the crew stays ashore."},
 		{"ICE_LAW", "Many states ask for a permit, notices, signs and inspection for open water in ice: the state's law decides."},
-		{"WINTER_REFUGE", "Bottom water near 4 °C is the fish's winter refuge: mixing the whole depth chills it (Scott Jones, University of Arkansas at Pine Bluff Extension)."},
+		{"WINTER_REFUGE", unit.Say("Bottom water near %s is the fish's winter refuge: mixing the whole depth chills it (Scott Jones, University of Arkansas at Pine Bluff Extension).", unit.Celsius(4).Text())},
 	}}
 	if in.Wanted {
 		w.Objections = in.objections()
@@ -59,7 +61,7 @@ func (in WinterInput) objections() []Objection {
 	var out []Objection
 	add := func(when bool, code, text, remedy string) {
 		if when {
-			out = append(out, Objection{code, text, remedy})
+			out = append(out, Objection{code, unit.Text(text), remedy})
 		}
 	}
 	if in.Ice == No {

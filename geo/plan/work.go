@@ -19,7 +19,7 @@ type Task struct {
 	Diffuser int         // index in Plan.Diffusers
 	Hose     unit.Meters // to lay
 	Ballast  Ballast
-	Text     string
+	Text     unit.Text
 }
 
 // Ballast is what keeps a hose on the bed.
@@ -71,14 +71,14 @@ func (p *Plan) work() {
 		for n, i := range order {
 			h := p.Diffusers[i].Hose
 			t := Task{Station: k, Diffuser: i, Hose: h.Order - h.Trench - h.Riser, Ballast: h.Ballast}
-			t.Text = fmt.Sprintf("Lay hose %d of %d of this station, %.0f m from the shore entry to diffuser %d in %.1f m of water",
-				n+1, len(order), float64(t.Hose), i+1, float64(p.Diffusers[i].Depth))
+			t.Text = unit.Say("Lay hose %d of %d of this station, %s from the shore entry to diffuser %d in %s of water",
+				n+1, len(order), t.Hose.Distance(), i+1, p.Diffusers[i].Depth.Text())
 			if t.Ballast.Weights > 0 {
-				t.Text += fmt.Sprintf(", with %d weights of %.1f kg every %.1f m", t.Ballast.Weights,
-					float64(t.Ballast.Mass)/float64(t.Ballast.Weights), float64(t.Ballast.Apart))
+				t.Text += unit.Say(", with %d weights of %s every %s", t.Ballast.Weights,
+					(t.Ballast.Mass / unit.Kilograms(t.Ballast.Weights)).Text(), t.Ballast.Apart.Text())
 			}
 			if joints := p.joints(i); joints > 0 {
-				t.Text += fmt.Sprintf("; joints in it: %d", joints)
+				t.Text += unit.Say("; joints in it: %d", joints)
 			}
 			t.Text += "."
 			p.Tasks = append(p.Tasks, t)

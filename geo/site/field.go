@@ -58,7 +58,7 @@ func New(p Problem, progress func(share float64) bool) (*Field, error) {
 	f.eligible = len(open)
 	f.candidates = f.thin(open)
 	if f.eligible > len(f.candidates) {
-		f.caution(Thinned, fmt.Sprintf("%d of %d possible places were considered, closest together in deep water", len(f.candidates), f.eligible))
+		f.caution(Thinned, unit.Say("%d of %d possible places were considered, closest together in deep water", len(f.candidates), f.eligible))
 	}
 	return f, f.prepare(progress)
 }
@@ -102,7 +102,7 @@ func (f *Field) Candidates() (cells []int, before int) {
 // Volume returns the water in all cells.
 func (f *Field) Volume() unit.CubicMeters { return unit.CubicMeters(f.volumeM3) }
 
-func (f *Field) caution(code, text string) {
+func (f *Field) caution(code string, text unit.Text) {
 	f.cautions = append(f.cautions, Caution{Code: code, Text: text})
 }
 
@@ -122,11 +122,12 @@ func (f *Field) open() ([]int, error) {
 	level := func(c Cell) bool { return c.Slope < r.MaxSlope }
 	setBack := func(c Cell) bool { return c.ShoreM >= max(float64(r.Setback), r.SetbackDepths*c.DepthM) }
 	for _, step := range []struct {
-		fits       func(Cell) bool
-		code, text string
+		fits func(Cell) bool
+		code string
+		text unit.Text
 	}{
 		{func(c Cell) bool { return level(c) && setBack(c) }, "", ""},
-		{setBack, SteepSites, fmt.Sprintf("no level place is deep enough: sites stand on slopes over %.0f %%, secure each diffuser against sliding", 100*r.MaxSlope)},
+		{setBack, SteepSites, unit.Say("no level place is deep enough: sites stand on slopes over %.0f %%, secure each diffuser against sliding", 100*r.MaxSlope)},
 		{all, SitesNearShore, "no place is deep enough and far enough from the bank: sites stand near the bank, watch it for washing out"},
 	} {
 		var open []int
@@ -142,8 +143,8 @@ func (f *Field) open() ([]int, error) {
 			f.caution(step.code, step.text)
 		}
 		if shallow {
-			f.caution(ShallowSites, fmt.Sprintf("a basin has no place as deep as %.1f m and %.0f %% of its depth: sites there stand in water down to %.1f m, where a diffuser moves little",
-				float64(r.MinDepth), 100*r.DepthShare, float64(r.ShallowDepth)))
+			f.caution(ShallowSites, unit.Say("a basin has no place as deep as %s and %.0f %% of its depth: sites there stand in water down to %s, where a diffuser moves little",
+				r.MinDepth.Text(), 100*r.DepthShare, r.ShallowDepth.Text()))
 		}
 		slices.Sort(open)
 		return open, nil

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"fmt"
 	"iter"
 	"slices"
 
@@ -102,8 +101,8 @@ func (f *Field) account(l *Layout, s *choice) {
 	l.Unserved = max(0, 1-s.valueM3/f.volumeM3)
 	for b, basin := range f.basins {
 		if !slices.ContainsFunc(l.Sites, func(s Site) bool { return s.Basin == b }) {
-			l.Cautions = append(l.Cautions, Caution{BasinWithoutSite, fmt.Sprintf(
-				"the basin %.1f m deep behind a sill at %.1f m has no diffuser: its deep water stays unmixed", float64(basin.Depth), float64(basin.Sill))})
+			l.Cautions = append(l.Cautions, Caution{BasinWithoutSite, unit.Say(
+				"the basin %s deep behind a sill at %s has no diffuser: its deep water stays unmixed", basin.Depth.Text(), basin.Sill.Text())})
 		}
 	}
 }
@@ -138,16 +137,16 @@ func (f *Field) Evaluate(placed []Placed) (Layout, error) {
 func (f *Field) warn(l *Layout, i int) {
 	s := l.Sites[i]
 	if s.Depth < f.rules.ShallowDepth {
-		l.Cautions = append(l.Cautions, Caution{ShallowSites, fmt.Sprintf(
-			"site %d stands in %.2f m of water, a diffuser needs %.2f m", i+1, float64(s.Depth), float64(f.rules.ShallowDepth))})
+		l.Cautions = append(l.Cautions, Caution{ShallowSites, unit.Say(
+			"site %d stands in %s of water, a diffuser needs %s", i+1, s.Depth.Text(), f.rules.ShallowDepth.Text())})
 	}
 	if f.inZone(s.At) {
-		l.Cautions = append(l.Cautions, Caution{SiteInZone, fmt.Sprintf("site %d stands in a keep-out zone", i+1)})
+		l.Cautions = append(l.Cautions, Caution{SiteInZone, unit.Say("site %d stands in a keep-out zone", i+1)})
 	}
 	for k, o := range l.Sites[:i] {
 		if f.tooNear(s.At, o.At, float64(s.Depth), float64(o.Depth)) {
-			l.Cautions = append(l.Cautions, Caution{SitesTooClose, fmt.Sprintf("sites %d and %d stand %.1f m apart, closer than %g submergences",
-				k+1, i+1, s.At.Distance(o.At), f.rules.Spacing)})
+			l.Cautions = append(l.Cautions, Caution{SitesTooClose, unit.Say("sites %d and %d stand %s apart, closer than %g submergences",
+				k+1, i+1, unit.Meters(s.At.Distance(o.At)).Text(), f.rules.Spacing)})
 		}
 	}
 }

@@ -143,7 +143,7 @@ type Layout struct {
 // Caution is something a person must know about a layout.
 type Caution struct {
 	Code string // one of the constants below
-	Text string
+	Text unit.Text
 }
 
 // Codes of cautions.
@@ -169,8 +169,11 @@ type TooShallowError struct {
 }
 
 // Error names both depths.
-func (e *TooShallowError) Error() string {
-	return fmt.Sprintf("the deepest water is %.2f m, a diffuser needs %.2f m", float64(e.Deepest), float64(e.Needed))
+func (e *TooShallowError) Error() string { return e.Text().String() }
+
+// Text names both depths.
+func (e *TooShallowError) Text() unit.Text {
+	return unit.Say("the deepest water is %s, a diffuser needs %s", e.Deepest.Text(), e.Needed.Text())
 }
 
 // NoRoomError reports a pond with enough depth, all of it in zones or barred.

@@ -11,7 +11,7 @@ import (
 )
 
 func objection(o plan.Objection) *pb.Objection {
-	return &pb.Objection{Code: o.Code, Text: o.Text, Remedy: o.Remedy}
+	return &pb.Objection{Code: o.Code, Text: o.Text.String(), TextTemplate: o.Text.Template(), Remedy: o.Remedy}
 }
 
 func objections(list []plan.Objection) []*pb.Objection {
@@ -25,7 +25,7 @@ func objections(list []plan.Objection) []*pb.Objection {
 func cautions(list []plan.Caution) []*pb.Caution {
 	var out []*pb.Caution
 	for _, c := range list {
-		out = append(out, &pb.Caution{Code: c.Code, Text: c.Text})
+		out = append(out, &pb.Caution{Code: c.Code, Text: c.Text.String(), TextTemplate: c.Text.Template()})
 	}
 	return out
 }
@@ -50,7 +50,7 @@ func risk(m *pb.Profile, in plan.StartInput, d plan.Start) *pb.OxygenRiskRespons
 		out.ThermoclineM = float64(d.Layers.Thermocline)
 	}
 	for _, a := range d.Assumptions {
-		out.Assumptions = append(out.Assumptions, &pb.Assumption{Name: a.Name, Value: a.Value, IsDefault: a.Default, Source: a.Source})
+		out.Assumptions = append(out.Assumptions, &pb.Assumption{Name: a.Name, Value: a.Value.String(), ValueTemplate: a.Value.Template(), IsDefault: a.Default, Source: a.Source})
 	}
 	return out
 }
@@ -76,7 +76,7 @@ func startMessage(d plan.Start) *pb.StartUpResponse {
 		out.Steps = append(out.Steps, &pb.StartStep{Day: x.From.Format(dayFormat), DepthM: float64(x.Depth), ExpectedMgPerL: float64(x.Expected)})
 	}
 	for _, x := range d.Visits {
-		out.Visits = append(out.Visits, &pb.StartVisit{Day: x.Date.Format(dayFormat), Person: x.Who, What: x.Why})
+		out.Visits = append(out.Visits, &pb.StartVisit{Day: x.Date.Format(dayFormat), Person: x.Who, What: x.Why.String(), WhatTemplate: x.Why.Template()})
 	}
 	return out
 }

@@ -134,7 +134,7 @@ func (p *pond) places(m *pb.Plan, out *pb.ReviewResponse) {
 		built = append(built, s)
 	}
 	for _, d := range plan.CompareBuilt(planned, built) {
-		x := &pb.BuiltDiffuser{Label: d.Label, Missing: d.Missing, Extra: d.Extra, DistanceM: float64(d.Distance), BearingDeg: d.Bearing, Verdict: d.Verdict}
+		x := &pb.BuiltDiffuser{Label: d.Label, Missing: d.Missing, Extra: d.Extra, DistanceM: float64(d.Distance), BearingDeg: d.Bearing, Verdict: d.Verdict.String(), VerdictTemplate: d.Verdict.Template()}
 		if !math.IsNaN(float64(d.Deeper)) {
 			x.DeeperM = new(float64(d.Deeper))
 		}

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"pondwright/calc/unit"
 	"pondwright/proto/block"
 	pb "pondwright/proto/pondwright/v1"
 	"pondwright/server/survey"
@@ -33,19 +34,20 @@ func Unverified(p *pb.Plan) []*pb.SafetyLine {
 	var out []*pb.SafetyLine
 	for _, a := range p.GetAssumptions() {
 		if a.GetIsDefault() {
-			out = append(out, &pb.SafetyLine{Code: clip("ASSUMED_" + capitals(a.GetName())), Text: a.GetName() + " was taken as " + a.GetValue() + ": nobody gave it"})
+			out = append(out, &pb.SafetyLine{Code: clip("ASSUMED_" + capitals(a.GetName())), Text: a.GetName() + " was taken as " + a.GetValue() + ": nobody gave it",
+				TextTemplate: unit.Say("%s was taken as %s: nobody gave it", a.GetName(), cmp.Or(a.GetValueTemplate(), a.GetValue())).Template()})
 		}
 	}
 	for _, c := range p.GetCautions() {
 		if strings.HasSuffix(c.GetCode(), "_UNVERIFIED") || strings.HasSuffix(c.GetCode(), "_NOT_ENOUGH") {
-			out = append(out, &pb.SafetyLine{Code: c.GetCode(), Text: c.GetText()})
+			out = append(out, &pb.SafetyLine{Code: c.GetCode(), Text: c.GetText(), TextTemplate: c.GetTextTemplate()})
 		}
 	}
 	for _, r := range p.GetRefusals() {
-		out = append(out, &pb.SafetyLine{Code: r.GetCode(), Text: r.GetText()})
+		out = append(out, &pb.SafetyLine{Code: r.GetCode(), Text: r.GetText(), TextTemplate: r.GetTextTemplate()})
 	}
 	if v := p.GetMastVerdict(); v != nil && v.GetJudgement() != pb.MastJudgement_MAST_JUDGEMENT_ENOUGH {
-		out = append(out, &pb.SafetyLine{Code: strings.Replace(v.GetJudgement().String(), "MAST_JUDGEMENT", "MAST", 1), Text: cmp.Or(v.GetText(), "the mast is not judged")})
+		out = append(out, &pb.SafetyLine{Code: strings.Replace(v.GetJudgement().String(), "MAST_JUDGEMENT", "MAST", 1), Text: cmp.Or(v.GetText(), "the mast is not judged"), TextTemplate: v.GetTextTemplate()})
 	}
 	return out
 }

@@ -19,11 +19,11 @@ import (
 func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 	frame := in.Shore.Frame()
 	m := &pb.Plan{
-		TurnoversPerDay:         span(p.Turnovers),
-		RunHoursPerDay:          p.RunHours,
-		SiteGap:                 p.SiteGap,
-		BindingConstraint:       constraint(p.Constraint),
-		Shortfall:               p.Shortfall,
+		TurnoversPerDay:   span(p.Turnovers),
+		RunHoursPerDay:    p.RunHours,
+		SiteGap:           p.SiteGap,
+		BindingConstraint: constraint(p.Constraint),
+		Shortfall:         p.Shortfall.String(), ShortfallTemplate: p.Shortfall.Template(),
 		TargetTurnoversPerDay:   p.Target,
 		ShortfallFactor:         p.Factor,
 		VolumeUsedM3:            float64(p.VolumeUsed),
@@ -42,10 +42,10 @@ func Message(p *plan.Plan, in plan.Input) *pb.Plan {
 		m.Diffusers = append(m.Diffusers, diffuser(frame, i, d, p.Stations[d.Station].Entry))
 	}
 	for _, a := range p.Assumptions {
-		m.Assumptions = append(m.Assumptions, &pb.Assumption{Name: a.Name, Value: a.Value, IsDefault: a.Default, Source: a.Source})
+		m.Assumptions = append(m.Assumptions, &pb.Assumption{Name: a.Name, Value: a.Value.String(), ValueTemplate: a.Value.Template(), IsDefault: a.Default, Source: a.Source})
 	}
 	for _, c := range p.Cautions {
-		m.Cautions = append(m.Cautions, &pb.Caution{Code: c.Code, Text: c.Text})
+		m.Cautions = append(m.Cautions, &pb.Caution{Code: c.Code, Text: c.Text.String(), TextTemplate: c.Text.Template()})
 	}
 	addGround(m, p, in)
 	addPower(m, p)

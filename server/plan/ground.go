@@ -110,7 +110,7 @@ func addGround(m *pb.Plan, p *plan.Plan, in plan.Input) {
 		m.CoilsToBuy = append(m.CoilsToBuy, &pb.HoseCoil{BoreM: float64(c.Bore), LengthM: float64(c.Length), Count: count(c.Count)})
 	}
 	for _, t := range p.Tasks {
-		m.BoatWork = append(m.BoatWork, &pb.BoatTask{Station: count(t.Station), Diffuser: count(t.Diffuser), HoseM: float64(t.Hose), Text: t.Text})
+		m.BoatWork = append(m.BoatWork, &pb.BoatTask{Station: count(t.Station), Diffuser: count(t.Diffuser), HoseM: float64(t.Hose), Text: t.Text.String(), TextTemplate: t.Text.Template()})
 	}
 }
 

@@ -179,7 +179,7 @@ func addPower(m *pb.Plan, p *plan.Plan) {
 	m.MastVerdict = verdictMessage(p.Structure)
 	for _, a := range p.Alternatives {
 		m.Alternatives = append(m.Alternatives, &pb.Alternative{
-			Change: changes[a.Change], Text: a.Text, TurnoversPerDay: span(a.Turnovers), RunHoursPerDay: a.RunHours, MeetsTarget: a.Meets,
+			Change: changes[a.Change], Text: a.Text.String(), TextTemplate: a.Text.Template(), TurnoversPerDay: span(a.Turnovers), RunHoursPerDay: a.RunHours, MeetsTarget: a.Meets,
 			Diffusers: count(a.Diffusers), Compressors: count(a.Machines), ArrayW: float64(a.Array), BatteryWh: float64(a.Battery),
 			Items: bill(a.Items), Cost: a.Cost, Unpriced: a.Unpriced,
 		})
@@ -199,7 +199,7 @@ func addPower(m *pb.Plan, p *plan.Plan) {
 		m.Commissioning = &pb.Commissioning{SoundingDay: gauges(c.SoundingDay), Highest: gauges(c.Highest), VoltageV: float64(c.Volts)}
 	}
 	for _, r := range p.Refusals {
-		m.Refusals = append(m.Refusals, &pb.Refusal{Code: r.Code, Field: r.Field, Text: r.Text, Remedy: r.Remedy})
+		m.Refusals = append(m.Refusals, &pb.Refusal{Code: r.Code, Field: r.Field, Text: r.Text.String(), TextTemplate: r.Text.Template(), Remedy: r.Remedy})
 	}
 }
 
@@ -224,7 +224,8 @@ func supplyMessage(u *plan.Supply) *pb.Supply {
 		return nil
 	}
 	m := &pb.Supply{
-		Source: sourceMessage(u.Source), LightFrom: u.Light, WindFrom: u.Wind, Warning: u.Warning, SeasonIsDefault: u.SeasonDefault,
+		Source: sourceMessage(u.Source), LightFrom: u.Light.String(), LightFromTemplate: u.Light.Template(), WindFrom: u.Wind.String(), WindFromTemplate: u.Wind.Template(),
+		Warning: u.Warning.String(), WarningTemplate: u.Warning.Template(), SeasonIsDefault: u.SeasonDefault,
 		WorstMonth: count(int(u.Worst)), LoadW: float64(u.Load), LoadFromCurve: u.FromCurve, DrawnW: float64(u.Drawn),
 		Panels: count(u.Panels), PanelsProposed: u.PanelsWanted, PanelW: float64(u.Module), ArrayW: float64(u.Array), ArrayAreaM2: float64(u.Area),
 		ThresholdWPerM2: float64(u.Threshold), TiltDeg: u.Tilt.Degrees(), AzimuthDeg: u.Azimuth.Degrees(),
@@ -276,7 +277,7 @@ func verdictMessage(v *plan.MastVerdict) *pb.MastVerdict {
 	r := v.Report
 	d := r.Design
 	m := &pb.MastVerdict{
-		Judgement: pb.MastJudgement_MAST_JUDGEMENT_ENOUGH, Text: v.Verdict.String(),
+		Judgement: pb.MastJudgement_MAST_JUDGEMENT_ENOUGH, Text: v.Verdict.String(), TextTemplate: v.Verdict.Text().Template(),
 		WindMPerS: float64(d.Wind.Speed), WindFactor: r.Factor, PanelAreaM2: float64(d.Array.Area),
 		FootingDepthM: float64(d.Footing.Depth), DepthSought: v.Sought, FootingWidthM: float64(d.Footing.Width),
 		ConcreteM3: float64(r.Concrete), Bags: count(r.Bags), Pole: d.Pole.Section.Name, PoleLengthM: float64(r.PoleLength),

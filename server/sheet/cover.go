@@ -64,7 +64,7 @@ func (b *book) assumptions(isDefault bool) [][]string {
 	var rows [][]string
 	for _, a := range b.Plan.GetAssumptions() {
 		if a.GetIsDefault() == isDefault {
-			rows = append(rows, []string{a.GetName(), a.GetValue(), a.GetSource()})
+			rows = append(rows, []string{a.GetName(), unit.Words(b.Units, a.GetValueTemplate(), a.GetValue()), a.GetSource()})
 		}
 	}
 	return rows
@@ -80,6 +80,6 @@ func (b *book) cautions() {
 			b.head("Cautions")
 			first = false
 		}
-		b.point("!", c.GetText())
+		b.point("!", unit.Words(b.Units, c.GetTextTemplate(), c.GetText()))
 	}
 }

@@ -39,7 +39,7 @@ func Findings(p *pb.Plan, u unit.System) []string {
 	}
 	switch {
 	case p.GetBindingConstraint() > pb.Plan_NONE:
-		add("What binds: %s. Needed: %s.", p.GetBindingConstraint(), p.GetShortfall())
+		add("What binds: %s. Needed: %s.", p.GetBindingConstraint(), unit.Words(u, p.GetShortfallTemplate(), p.GetShortfall()))
 	case len(Defaults(p)) > 0:
 		add("Unverified: the target would be met if every default were true.")
 	case p.GetBindingConstraint() == pb.Plan_NONE:

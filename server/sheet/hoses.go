@@ -193,7 +193,7 @@ func (b *book) boatWork() {
 	}}
 	for i, task := range tasks {
 		t.rows = append(t.rows, []string{
-			fmt.Sprint(i + 1), b.labelOf(task.GetDiffuser()), b.Units.Distance(unit.Meters(task.GetHoseM())), task.GetText(), "",
+			fmt.Sprint(i + 1), b.labelOf(task.GetDiffuser()), b.Units.Distance(unit.Meters(task.GetHoseM())), unit.Words(b.Units, task.GetTextTemplate(), task.GetText()), "",
 		})
 	}
 	t.set(&b.press)

@@ -28,7 +28,7 @@ func (b *book) owner() {
 	p := b.Plan
 	n := len(p.GetDiffusers())
 	if n == 0 {
-		b.para("No diffusers are proposed for this pond yet. " + p.GetShortfall())
+		b.para("No diffusers are proposed for this pond yet. " + unit.Words(b.Units, p.GetShortfallTemplate(), p.GetShortfall()))
 		return
 	}
 	b.head("What it does")

@@ -27,7 +27,7 @@ func (b *book) power() {
 	b.open("Power", true)
 	b.strong("Driven by " + sourceWords[s.GetSource()] + ".")
 	if s.GetWarning() != "" {
-		b.point("!", sentence(s.GetWarning()))
+		b.point("!", sentence(unit.Words(b.Units, s.GetWarningTemplate(), s.GetWarning())))
 	}
 	for _, part := range s.GetParts() {
 		b.point("!", "Required part: "+part.GetText())
@@ -136,10 +136,10 @@ func (b *book) months(s *pb.Supply) {
 		})
 	}
 	t.set(&b.press)
-	if from := s.GetLightFrom(); from != "" {
+	if from := unit.Words(b.Units, s.GetLightFromTemplate(), s.GetLightFrom()); from != "" {
 		b.para("Light: " + sentence(from))
 	}
-	if from := s.GetWindFrom(); from != "" {
+	if from := unit.Words(b.Units, s.GetWindFromTemplate(), s.GetWindFrom()); from != "" {
 		b.para("Wind: " + sentence(from))
 	}
 }
@@ -159,7 +159,7 @@ func (b *book) waysToMeet() {
 		if a.Cost != nil {
 			price = unit.Decimal(a.GetCost(), 0)
 		}
-		t.rows = append(t.rows, []string{a.GetText(), fmt.Sprintf("%.2f", a.GetTurnoversPerDay().GetValue()), meets, price})
+		t.rows = append(t.rows, []string{unit.Words(b.Units, a.GetTextTemplate(), a.GetText()), fmt.Sprintf("%.2f", a.GetTurnoversPerDay().GetValue()), meets, price})
 	}
 	t.set(&b.press)
 }
@@ -181,7 +181,7 @@ func (b *book) mast() {
 	}
 	u := b.Units
 	wind := u.Both(func(u unit.System) string { return u.Wind(unit.MetersPerSecond(v.GetWindMPerS())) })
-	b.strong(fmt.Sprintf("%s, for a wind of %s. %s", words, wind, sentence(v.GetText())))
+	b.strong(fmt.Sprintf("%s, for a wind of %s. %s", words, wind, sentence(unit.Words(u, v.GetTextTemplate(), v.GetText()))))
 	depth := u.Both(func(u unit.System) string { return u.Length(unit.Meters(v.GetFootingDepthM())) })
 	sought := ""
 	if v.GetDepthSought() && v.GetJudgement() != pb.MastJudgement_MAST_JUDGEMENT_NOT_ENOUGH {
@@ -189,7 +189,7 @@ func (b *book) mast() {
 	}
 	var rows [][]string
 	fact(&rows, "Footing", "%s deep%s, %s wide, for a wind of %s: %s", depth, sought, u.Both(func(u unit.System) string { return u.Length(unit.Meters(v.GetFootingWidthM())) }), wind, words)
-	fact(&rows, "Concrete", "%s, about %d bags of 80 lb (36 kg)", u.Both(func(u unit.System) string { return u.Fill(unit.CubicMeters(v.GetConcreteM3())) }), v.GetBags())
+	fact(&rows, "Concrete", "%s, about %d bags of %s", u.Both(func(u unit.System) string { return u.Fill(unit.CubicMeters(v.GetConcreteM3())) }), v.GetBags(), u.Both(func(u unit.System) string { return u.Mass(unit.Pounds(80)) }))
 	fact(&rows, "Pole", "%s, %s long", v.GetPole(), u.Length(unit.Meters(v.GetPoleLengthM())))
 	fact(&rows, "Panels", "%s; checked with %g × the wind load", u.Panel(unit.SquareMeters(v.GetPanelAreaM2())), v.GetWindFactor())
 	facts{"Part", rows}.set(&b.press)
@@ -248,6 +248,6 @@ func (b *book) refusals() {
 		if i == 0 {
 			b.head("Refused as it stands")
 		}
-		b.point("X", joined(" To mend it: ", sentence(r.GetText()), sentence(r.GetRemedy())))
+		b.point("X", joined(" To mend it: ", sentence(unit.Words(b.Units, r.GetTextTemplate(), r.GetText())), sentence(r.GetRemedy())))
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -20,6 +21,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 	"pgregory.net/rapid"
 
+	"pondwright/calc/mast"
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
 	"pondwright/geo/plan"
@@ -191,7 +193,7 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 			want = append(want, u.Distance(unit.Meters(c.GetLengthM())), u.Distance(unit.Meters(c.GetLeftM())), u.Distance(unit.Meters(c.GetCoilLengthM())))
 		}
 		for _, task := range p.GetBoatWork() {
-			want = append(want, task.GetText()[:20])
+			want = append(want, unit.Words(u, task.GetTextTemplate(), task.GetText()))
 		}
 		for _, m := range p.GetSupply().GetMonths() {
 			want = append(want, fmt.Sprintf("%.1f%.2f%.2f%.2f", m.GetRunHoursPerDay(), m.GetTurnoversPerDay().GetValue(), m.GetTurnoversPerDay().GetLow(), m.GetTurnoversPerDay().GetHigh()))
@@ -221,6 +223,43 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 		}
 	}
 }
+
+// The units of one system that the sheets of the other may not hold, but between
+// brackets. Oxygen is in mg/L and light in W/m² in both.
+var foreign = map[unit.System]*regexp.Regexp{
+	unit.US: regexp.MustCompile(`[0-9] ?(m|mm|km|kg|k?Pa|MPa|k?N|k?N·m|L/min|L/s|m³|m²|m/s|°C)([^A-Za-z0-9/²³·]|$)`),
+	unit.SI: regexp.MustCompile(`[0-9] ?(ft|ft²|ft³|mi|lb|lbf|lbf·ft|psi|psf|scfm|gpm|acres|acre-ft|mph|°F)([^A-Za-z0-9/²³·]|$)`),
+}
+
+// No text speaks the units of the other system.
+func TestPapers_OneSystemOfUnits(t *testing.T) {
+	t.Parallel()
+	j := testJob(t)
+	j.Start = &pb.StartUpResponse{Way: pb.StartWay_START_WAY_NOT_NOW, Objections: []*pb.Objection{{
+		Code: "PROFILE_TOO_SHORT", Text: "at 2.0 m", TextTemplate: "at {length 2}", Remedy: "read down to the bottom",
+	}}}
+	pole := mast.NotEnough{By: []mast.Check{{Kind: mast.PoleCheck, Demand: 9000, Capacity: 4000, Unit: "N·m"}, {Kind: mast.FrostCheck, Demand: 1.2, Capacity: 0.9, Unit: "m"}}}
+	j.Plan = proto.CloneOf(j.Plan)
+	v := j.Plan.GetMastVerdict()
+	v.Judgement, v.Text, v.TextTemplate = pb.MastJudgement_MAST_JUDGEMENT_NOT_ENOUGH, pole.String(), string(pole.Text())
+	for _, u := range []unit.System{unit.US, unit.SI} {
+		j.Units = u
+		files := papers(t, j)
+		for _, name := range []string{sheet.SheetsName, "owner.pdf"} {
+			for i, words := range first(read(t, files[name])) {
+				words = bracketed.ReplaceAllString(words, "")
+				for _, at := range foreign[u].FindAllStringIndex(words, -1) {
+					t.Errorf("%s sheets, %s page %d: …%s…", u, name, i+1, words[max(0, at[0]-40):min(len(words), at[1]+20)])
+				}
+				if strings.ContainsAny(words, "{}") {
+					t.Errorf("%s sheets, %s page %d holds a mark", u, name, i+1)
+				}
+			}
+		}
+	}
+}
+
+var bracketed = regexp.MustCompile(`\([^()]*\)`)
 
 // A table row read back holds what one diffuser has, and not another's.
 func TestPapers_RowsHoldTogether(t *testing.T) {
@@ -364,8 +403,8 @@ func TestPapers_NothingFallsOffThePage(t *testing.T) {
 	j.Plan = proto.CloneOf(j.Plan)
 	j.Name = strings.Repeat("A pond with a long name ", 20)
 	long := strings.Repeat("a figure that takes many words to tell of, ", 300)
-	j.Plan.Assumptions[0].Value, j.Plan.Assumptions[0].Source = long, long
-	j.Plan.Cautions[1].Text = long
+	j.Plan.Assumptions[0].Value, j.Plan.Assumptions[0].ValueTemplate, j.Plan.Assumptions[0].Source = long, "", long
+	j.Plan.Cautions[1].Text, j.Plan.Cautions[1].TextTemplate = long, ""
 	j.Plan.Diffusers[0].Label = strings.Repeat("D", 60)
 	data := papers(t, j)[sheet.SheetsName]
 	r, err := pdf.NewReader(bytes.NewReader(data), int64(len(data)))

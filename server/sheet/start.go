@@ -29,7 +29,7 @@ func (b *book) start() {
 		b.strong("Hang the diffusers shallow and lower them in steps. Measure oxygen at dawn before each step.")
 	}
 	for _, o := range s.GetObjections() {
-		b.point("!", joined(" To lift this: ", sentence(o.GetText()), o.GetRemedy()))
+		b.point("!", joined(" To lift this: ", sentence(unit.Words(b.Units, o.GetTextTemplate(), o.GetText())), o.GetRemedy()))
 	}
 	for _, instead := range s.GetInstead() {
 		b.point("–", "Instead: "+instead)
@@ -43,7 +43,7 @@ func (b *book) start() {
 		b.point("!", rule)
 	}
 	for _, c := range s.GetCautions() {
-		b.point("!", c.GetText())
+		b.point("!", unit.Words(b.Units, c.GetTextTemplate(), c.GetText()))
 	}
 }
 
@@ -58,7 +58,7 @@ func (b *book) startDays(s *pb.StartUpResponse) {
 	t.set(&b.press)
 	visits := table{columns: []column{{head: "Day"}, {head: "Who"}, {head: "What for", wraps: true}, {head: "Done", tick: true}}}
 	for _, v := range s.GetVisits() {
-		visits.rows = append(visits.rows, []string{v.GetDay(), v.GetPerson(), v.GetWhat(), ""})
+		visits.rows = append(visits.rows, []string{v.GetDay(), v.GetPerson(), unit.Words(b.Units, v.GetWhatTemplate(), v.GetWhat()), ""})
 	}
 	if len(visits.rows) > 0 {
 		b.head("Somebody has to be there")

@@ -369,7 +369,10 @@ type Objection struct {
 	// The reason in plain words.
 	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
 	// What would lift it.
-	Remedy        string `protobuf:"bytes,3,opt,name=remedy,proto3" json:"remedy,omitempty"`
+	Remedy string `protobuf:"bytes,3,opt,name=remedy,proto3" json:"remedy,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,4,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -421,6 +424,13 @@ func (x *Objection) GetText() string {
 func (x *Objection) GetRemedy() string {
 	if x != nil {
 		return x.Remedy
+	}
+	return ""
+}
+
+func (x *Objection) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
 	}
 	return ""
 }
@@ -926,7 +936,10 @@ type StartVisit struct {
 	// Who. Empty: whoever is free.
 	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
 	// What for.
-	What          string `protobuf:"bytes,3,opt,name=what,proto3" json:"what,omitempty"`
+	What string `protobuf:"bytes,3,opt,name=what,proto3" json:"what,omitempty"`
+	// what with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as what.
+	WhatTemplate  string `protobuf:"bytes,4,opt,name=what_template,json=whatTemplate,proto3" json:"what_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -978,6 +991,13 @@ func (x *StartVisit) GetPerson() string {
 func (x *StartVisit) GetWhat() string {
 	if x != nil {
 		return x.What
+	}
+	return ""
+}
+
+func (x *StartVisit) GetWhatTemplate() string {
+	if x != nil {
+		return x.WhatTemplate
 	}
 	return ""
 }
@@ -1592,9 +1612,12 @@ type BuiltDiffuser struct {
 	// How much deeper than planned, m. Absent: not sounded.
 	DeeperM *float64 `protobuf:"fixed64,6,opt,name=deeper_m,json=deeperM,proto3,oneof" json:"deeper_m,omitempty"`
 	// What to do about it. Empty: as planned.
-	Verdict       string `protobuf:"bytes,7,opt,name=verdict,proto3" json:"verdict,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Verdict string `protobuf:"bytes,7,opt,name=verdict,proto3" json:"verdict,omitempty"`
+	// verdict with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as verdict.
+	VerdictTemplate string `protobuf:"bytes,8,opt,name=verdict_template,json=verdictTemplate,proto3" json:"verdict_template,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *BuiltDiffuser) Reset() {
@@ -1672,6 +1695,13 @@ func (x *BuiltDiffuser) GetDeeperM() float64 {
 func (x *BuiltDiffuser) GetVerdict() string {
 	if x != nil {
 		return x.Verdict
+	}
+	return ""
+}
+
+func (x *BuiltDiffuser) GetVerdictTemplate() string {
+	if x != nil {
+		return x.VerdictTemplate
 	}
 	return ""
 }
@@ -2363,11 +2393,12 @@ var File_pondwright_v1_care_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/care_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\"h\n" +
+	" pondwright/v1/care_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\"\x8d\x01\n" +
 	"\tObjection\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x1b\n" +
 	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\x12\x1f\n" +
-	"\x06remedy\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06remedy\"p\n" +
+	"\x06remedy\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06remedy\x12#\n" +
+	"\rtext_template\x18\x04 \x01(\tR\ftextTemplate\"p\n" +
 	"\n" +
 	"MixedWater\x127\n" +
 	"\x0foxygen_mg_per_l\x18\x01 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\foxygenMgPerL\x12)\n" +
@@ -2410,12 +2441,13 @@ const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\tStartStep\x12\x10\n" +
 	"\x03day\x18\x01 \x01(\tR\x03day\x12)\n" +
 	"\adepth_m\x18\x02 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06depthM\x12;\n" +
-	"\x11expected_mg_per_l\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x0eexpectedMgPerL\"J\n" +
+	"\x11expected_mg_per_l\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x0eexpectedMgPerL\"o\n" +
 	"\n" +
 	"StartVisit\x12\x10\n" +
 	"\x03day\x18\x01 \x01(\tR\x03day\x12\x16\n" +
 	"\x06person\x18\x02 \x01(\tR\x06person\x12\x12\n" +
-	"\x04what\x18\x03 \x01(\tR\x04what\"\xaa\x04\n" +
+	"\x04what\x18\x03 \x01(\tR\x04what\x12#\n" +
+	"\rwhat_template\x18\x04 \x01(\tR\fwhatTemplate\"\xaa\x04\n" +
 	"\x0fStartUpResponse\x12)\n" +
 	"\x03way\x18\x01 \x01(\x0e2\x17.pondwright.v1.StartWayR\x03way\x128\n" +
 	"\n" +
@@ -2468,7 +2500,7 @@ const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x12\n" +
-	"\x04todo\x18\x04 \x01(\tR\x04todo\"\x92\x02\n" +
+	"\x04todo\x18\x04 \x01(\tR\x04todo\"\xbd\x02\n" +
 	"\rBuiltDiffuser\x12\x14\n" +
 	"\x05label\x18\x01 \x01(\tR\x05label\x12\x18\n" +
 	"\amissing\x18\x02 \x01(\bR\amissing\x12\x14\n" +
@@ -2478,7 +2510,8 @@ const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\vbearing_deg\x18\x05 \x01(\x01B\x19\xbaH\x16\x12\x14@\x01\x19\x00\x00\x00\x00\x00\x80v@)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"bearingDeg\x12'\n" +
 	"\bdeeper_m\x18\x06 \x01(\x01B\a\xbaH\x04\x12\x02@\x01H\x00R\adeeperM\x88\x01\x01\x12\x18\n" +
-	"\averdict\x18\a \x01(\tR\averdictB\v\n" +
+	"\averdict\x18\a \x01(\tR\averdict\x12)\n" +
+	"\x10verdict_template\x18\b \x01(\tR\x0fverdictTemplateB\v\n" +
 	"\t_deeper_m\"\xfa\x02\n" +
 	"\x0eRolloverReport\x122\n" +
 	"\x05state\x18\x01 \x01(\x0e2\x1c.pondwright.v1.RolloverStateR\x05state\x127\n" +

@@ -486,7 +486,10 @@ type Caution struct {
 	// A stable name in capitals, for example SHALLOW_SITE.
 	Code string `protobuf:"bytes,1,opt,name=code,proto3" json:"code,omitempty"`
 	// The caution in plain words.
-	Text          string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,3,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -535,6 +538,13 @@ func (x *Caution) GetText() string {
 	return ""
 }
 
+func (x *Caution) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
+	}
+	return ""
+}
+
 // Assumption is a figure the plan rests on.
 type Assumption struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -545,7 +555,10 @@ type Assumption struct {
 	// True if nobody gave it: the plan took a generic default.
 	IsDefault bool `protobuf:"varint,3,opt,name=is_default,json=isDefault,proto3" json:"is_default,omitempty"`
 	// How far to trust it, or who gave it, in words. Empty: not said.
-	Source        string `protobuf:"bytes,4,opt,name=source,proto3" json:"source,omitempty"`
+	Source string `protobuf:"bytes,4,opt,name=source,proto3" json:"source,omitempty"`
+	// value with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as value.
+	ValueTemplate string `protobuf:"bytes,5,opt,name=value_template,json=valueTemplate,proto3" json:"value_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -604,6 +617,13 @@ func (x *Assumption) GetIsDefault() bool {
 func (x *Assumption) GetSource() string {
 	if x != nil {
 		return x.Source
+	}
+	return ""
+}
+
+func (x *Assumption) GetValueTemplate() string {
+	if x != nil {
+		return x.ValueTemplate
 	}
 	return ""
 }
@@ -696,9 +716,12 @@ type Plan struct {
 	// What the gauges should read at start-up. Absent: nothing runs.
 	Commissioning *Commissioning `protobuf:"bytes,45,opt,name=commissioning,proto3" json:"commissioning,omitempty"`
 	// What must not be built or switched on as it stands.
-	Refusals      []*Refusal `protobuf:"bytes,46,rep,name=refusals,proto3" json:"refusals,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Refusals []*Refusal `protobuf:"bytes,46,rep,name=refusals,proto3" json:"refusals,omitempty"`
+	// shortfall with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as shortfall.
+	ShortfallTemplate string `protobuf:"bytes,95,opt,name=shortfall_template,json=shortfallTemplate,proto3" json:"shortfall_template,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
 }
 
 func (x *Plan) Reset() {
@@ -997,6 +1020,13 @@ func (x *Plan) GetRefusals() []*Refusal {
 	return nil
 }
 
+func (x *Plan) GetShortfallTemplate() string {
+	if x != nil {
+		return x.ShortfallTemplate
+	}
+	return ""
+}
+
 var File_pondwright_v1_plan_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_proto_rawDesc = "" +
@@ -1036,17 +1066,19 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\tserved_m3\x18\f \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bservedM3\x12'\n" +
 	"\x06boil_m\x18\x16 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05boilM\x12\x18\n" +
 	"\astation\x18\x14 \x01(\rR\astation\x12\x16\n" +
-	"\x06pinned\x18\x15 \x01(\bR\x06pinned\"E\n" +
+	"\x06pinned\x18\x15 \x01(\bR\x06pinned\"j\n" +
 	"\aCaution\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x1b\n" +
-	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\"v\n" +
+	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\x12#\n" +
+	"\rtext_template\x18\x03 \x01(\tR\ftextTemplate\"\x9d\x01\n" +
 	"\n" +
 	"Assumption\x12\x1b\n" +
 	"\x04name\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\x12\x1d\n" +
 	"\n" +
 	"is_default\x18\x03 \x01(\bR\tisDefault\x12\x16\n" +
-	"\x06source\x18\x04 \x01(\tR\x06source\"\xd4\x12\n" +
+	"\x06source\x18\x04 \x01(\tR\x06source\x12%\n" +
+	"\x0evalue_template\x18\x05 \x01(\tR\rvalueTemplate\"\x83\x13\n" +
 	"\x04Plan\x12?\n" +
 	"\tdiffusers\x18\x01 \x03(\v2\x17.pondwright.v1.DiffuserB\b\xbaH\x05\x92\x01\x02\x10<R\tdiffusers\x12C\n" +
 	"\x11turnovers_per_day\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\x0fturnoversPerDay\x12D\n" +
@@ -1090,7 +1122,8 @@ const file_pondwright_v1_plan_proto_rawDesc = "" +
 	"\asources\x18+ \x03(\v2\x1f.pondwright.v1.SourceComparisonB\b\xbaH\x05\x92\x01\x02\x10\bR\asources\x128\n" +
 	"\x0frelief_pa_gauge\x18, \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\rreliefPaGauge\x12B\n" +
 	"\rcommissioning\x18- \x01(\v2\x1c.pondwright.v1.CommissioningR\rcommissioning\x12<\n" +
-	"\brefusals\x18. \x03(\v2\x16.pondwright.v1.RefusalB\b\xbaH\x05\x92\x01\x02\x102R\brefusals\"\x91\x01\n" +
+	"\brefusals\x18. \x03(\v2\x16.pondwright.v1.RefusalB\b\xbaH\x05\x92\x01\x02\x102R\brefusals\x12-\n" +
+	"\x12shortfall_template\x18_ \x01(\tR\x11shortfallTemplate\"\x91\x01\n" +
 	"\x11BindingConstraint\x12\x0f\n" +
 	"\vUNSPECIFIED\x10\x00\x12\b\n" +
 	"\x04NONE\x10\x01\x12\x0e\n" +

@@ -87,7 +87,10 @@ type SafetyLine struct {
 	// A stable name in capitals, for example ASSUMED_ALTITUDE.
 	Code string `protobuf:"bytes,1,opt,name=code,proto3" json:"code,omitempty"`
 	// What is not verified, in plain words.
-	Text          string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,3,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -132,6 +135,13 @@ func (x *SafetyLine) GetCode() string {
 func (x *SafetyLine) GetText() string {
 	if x != nil {
 		return x.Text
+	}
+	return ""
+}
+
+func (x *SafetyLine) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
 	}
 	return ""
 }
@@ -947,11 +957,12 @@ var File_pondwright_v1_plan_version_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_plan_version_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/plan_version.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x18pondwright/v1/plan.proto\"H\n" +
+	" pondwright/v1/plan_version.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1cpondwright/v1/approval.proto\x1a\x18pondwright/v1/plan.proto\"m\n" +
 	"\n" +
 	"SafetyLine\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x1b\n" +
-	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\"\xfb\x03\n" +
+	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\x12#\n" +
+	"\rtext_template\x18\x03 \x01(\tR\ftextTemplate\"\xfb\x03\n" +
 	"\vPlanVersion\x12$\n" +
 	"\trecord_id\x18\x01 \x01(\fB\a\xbaH\x04z\x02h\x10R\brecordId\x12 \n" +
 	"\aplan_id\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18\x14R\x06planId\x125\n" +

@@ -726,7 +726,10 @@ type BoatTask struct {
 	// Hose to lay in the water, m.
 	HoseM float64 `protobuf:"fixed64,3,opt,name=hose_m,json=hoseM,proto3" json:"hose_m,omitempty"`
 	// What to do, in a sentence.
-	Text          string `protobuf:"bytes,4,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,4,opt,name=text,proto3" json:"text,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,10,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -785,6 +788,13 @@ func (x *BoatTask) GetHoseM() float64 {
 func (x *BoatTask) GetText() string {
 	if x != nil {
 		return x.Text
+	}
+	return ""
+}
+
+func (x *BoatTask) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
 	}
 	return ""
 }
@@ -902,12 +912,14 @@ const file_pondwright_v1_station_proto_rawDesc = "" +
 	"\vconcrete_kg\x18\x02 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"concreteKg\x12\x18\n" +
 	"\aweights\x18\x03 \x01(\rR\aweights\x12)\n" +
-	"\aapart_m\x18\x04 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06apartM\"}\n" +
+	"\aapart_m\x18\x04 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06apartM\"\xa2\x01\n" +
 	"\bBoatTask\x12\x18\n" +
 	"\astation\x18\x01 \x01(\rR\astation\x12\x1a\n" +
 	"\bdiffuser\x18\x02 \x01(\rR\bdiffuser\x12'\n" +
 	"\x06hose_m\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05hoseM\x12\x12\n" +
-	"\x04text\x18\x04 \x01(\tR\x04text\"q\n" +
+	"\x04text\x18\x04 \x01(\tR\x04text\x12#\n" +
+	"\rtext_template\x18\n" +
+	" \x01(\tR\ftextTemplate\"q\n" +
 	"\fPlannedZones\x124\n" +
 	"\x05zones\x18\x01 \x03(\v2\x13.pondwright.v1.ZoneB\t\xbaH\x06\x92\x01\x03\x10\xf4\x03R\x05zones\x12+\n" +
 	"\x03dam\x18\x02 \x01(\x0e2\x19.pondwright.v1.ZoneAnswerR\x03dam*_\n" +

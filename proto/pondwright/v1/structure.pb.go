@@ -589,7 +589,10 @@ type MastVerdict struct {
 	// Moment at grade, N·m.
 	MomentNM float64 `protobuf:"fixed64,17,opt,name=moment_n_m,json=momentNM,proto3" json:"moment_n_m,omitempty"`
 	// Uplift, N.
-	UpliftN       float64 `protobuf:"fixed64,18,opt,name=uplift_n,json=upliftN,proto3" json:"uplift_n,omitempty"`
+	UpliftN float64 `protobuf:"fixed64,18,opt,name=uplift_n,json=upliftN,proto3" json:"uplift_n,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,19,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -750,6 +753,13 @@ func (x *MastVerdict) GetUpliftN() float64 {
 	return 0
 }
 
+func (x *MastVerdict) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
+	}
+	return ""
+}
+
 var File_pondwright_v1_structure_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_structure_proto_rawDesc = "" +
@@ -784,7 +794,7 @@ const file_pondwright_v1_structure_proto_rawDesc = "" +
 	"\x04kind\x18\x01 \x01(\tR\x04kind\x12(\n" +
 	"\x06demand\x18\x02 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x06demand\x12,\n" +
 	"\bcapacity\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bcapacity\x12\x12\n" +
-	"\x04unit\x18\x04 \x01(\tR\x04unit\"\xa0\x06\n" +
+	"\x04unit\x18\x04 \x01(\tR\x04unit\"\xc5\x06\n" +
 	"\vMastVerdict\x12:\n" +
 	"\tjudgement\x18\x01 \x01(\x0e2\x1c.pondwright.v1.MastJudgementR\tjudgement\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x121\n" +
@@ -807,7 +817,8 @@ const file_pondwright_v1_structure_proto_rawDesc = "" +
 	"\tlateral_n\x18\x10 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\blateralN\x12.\n" +
 	"\n" +
 	"moment_n_m\x18\x11 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bmomentNM\x12+\n" +
-	"\buplift_n\x18\x12 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\aupliftN*\x83\x01\n" +
+	"\buplift_n\x18\x12 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\aupliftN\x12#\n" +
+	"\rtext_template\x18\x13 \x01(\tR\ftextTemplate*\x83\x01\n" +
 	"\aWindMap\x12\x18\n" +
 	"\x14WIND_MAP_UNSPECIFIED\x10\x00\x12\x16\n" +
 	"\x12WIND_MAP_ASCE_7_05\x10\x01\x12\x16\n" +

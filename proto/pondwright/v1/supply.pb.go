@@ -386,9 +386,18 @@ type Supply struct {
 	// The cable of the mains. Absent: none, or its length is not known.
 	Cable *WireRun `protobuf:"bytes,27,opt,name=cable,proto3" json:"cable,omitempty"`
 	// Parts without which the plan does not hold.
-	Parts         []*RequiredPart `protobuf:"bytes,28,rep,name=parts,proto3" json:"parts,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Parts []*RequiredPart `protobuf:"bytes,28,rep,name=parts,proto3" json:"parts,omitempty"`
+	// warning with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as warning.
+	WarningTemplate string `protobuf:"bytes,50,opt,name=warning_template,json=warningTemplate,proto3" json:"warning_template,omitempty"`
+	// light_from with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as light_from.
+	LightFromTemplate string `protobuf:"bytes,51,opt,name=light_from_template,json=lightFromTemplate,proto3" json:"light_from_template,omitempty"`
+	// wind_from with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as wind_from.
+	WindFromTemplate string `protobuf:"bytes,52,opt,name=wind_from_template,json=windFromTemplate,proto3" json:"wind_from_template,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *Supply) Reset() {
@@ -617,6 +626,27 @@ func (x *Supply) GetParts() []*RequiredPart {
 	return nil
 }
 
+func (x *Supply) GetWarningTemplate() string {
+	if x != nil {
+		return x.WarningTemplate
+	}
+	return ""
+}
+
+func (x *Supply) GetLightFromTemplate() string {
+	if x != nil {
+		return x.LightFromTemplate
+	}
+	return ""
+}
+
+func (x *Supply) GetWindFromTemplate() string {
+	if x != nil {
+		return x.WindFromTemplate
+	}
+	return ""
+}
+
 // BillItem is a quantity of something with a price.
 type BillItem struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -708,7 +738,10 @@ type Alternative struct {
 	// What that costs, in the price list's own money. Absent: a price is missing.
 	Cost *float64 `protobuf:"fixed64,11,opt,name=cost,proto3,oneof" json:"cost,omitempty"`
 	// The items without a price.
-	Unpriced      []string `protobuf:"bytes,12,rep,name=unpriced,proto3" json:"unpriced,omitempty"`
+	Unpriced []string `protobuf:"bytes,12,rep,name=unpriced,proto3" json:"unpriced,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,13,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -825,6 +858,13 @@ func (x *Alternative) GetUnpriced() []string {
 		return x.Unpriced
 	}
 	return nil
+}
+
+func (x *Alternative) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
+	}
+	return ""
 }
 
 // SourceComparison is one source of power beside the others, for the plan's own
@@ -1114,7 +1154,10 @@ type Refusal struct {
 	// What is refused and why.
 	Text string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
 	// What to do about it.
-	Remedy        string `protobuf:"bytes,4,opt,name=remedy,proto3" json:"remedy,omitempty"`
+	Remedy string `protobuf:"bytes,4,opt,name=remedy,proto3" json:"remedy,omitempty"`
+	// text with each quantity as {measure value}, the value in SI units, for a
+	// reader who prints other units: "{length 3.4} deep". Empty: as text.
+	TextTemplate  string `protobuf:"bytes,5,opt,name=text_template,json=textTemplate,proto3" json:"text_template,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1177,6 +1220,13 @@ func (x *Refusal) GetRemedy() string {
 	return ""
 }
 
+func (x *Refusal) GetTextTemplate() string {
+	if x != nil {
+		return x.TextTemplate
+	}
+	return ""
+}
+
 var File_pondwright_v1_supply_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_supply_proto_rawDesc = "" +
@@ -1198,8 +1248,7 @@ const file_pondwright_v1_supply_proto_rawDesc = "" +
 	"\x06drop_v\x18\x05 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05dropV\x12/\n" +
 	"\n" +
 	"drop_share\x18\x06 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\tdropShare\x12+\n" +
-	"\btrench_m\x18\a \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\atrenchM\"\xbb\n" +
-	"\n" +
+	"\btrench_m\x18\a \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\atrenchM\"\xc4\v\n" +
 	"\x06Supply\x122\n" +
 	"\x06source\x18\x01 \x01(\x0e2\x1a.pondwright.v1.PowerSourceR\x06source\x12\x1d\n" +
 	"\n" +
@@ -1234,13 +1283,16 @@ const file_pondwright_v1_supply_proto_rawDesc = "" +
 	"\x10battery_proposed\x18\x19 \x01(\bR\x0fbatteryProposed\x12*\n" +
 	"\x04wire\x18\x1a \x01(\v2\x16.pondwright.v1.WireRunR\x04wire\x12,\n" +
 	"\x05cable\x18\x1b \x01(\v2\x16.pondwright.v1.WireRunR\x05cable\x121\n" +
-	"\x05parts\x18\x1c \x03(\v2\x1b.pondwright.v1.RequiredPartR\x05partsB\x0e\n" +
+	"\x05parts\x18\x1c \x03(\v2\x1b.pondwright.v1.RequiredPartR\x05parts\x12)\n" +
+	"\x10warning_template\x182 \x01(\tR\x0fwarningTemplate\x12.\n" +
+	"\x13light_from_template\x183 \x01(\tR\x11lightFromTemplate\x12,\n" +
+	"\x12wind_from_template\x184 \x01(\tR\x10windFromTemplateB\x0e\n" +
 	"\f_compass_degB\x12\n" +
 	"\x10_declination_deg\"`\n" +
 	"\bBillItem\x12\x12\n" +
 	"\x04item\x18\x01 \x01(\tR\x04item\x12\x12\n" +
 	"\x04unit\x18\x02 \x01(\tR\x04unit\x12,\n" +
-	"\bquantity\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bquantity\"\x9d\x04\n" +
+	"\bquantity\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bquantity\"\xc2\x04\n" +
 	"\vAlternative\x121\n" +
 	"\x06change\x18\x01 \x01(\x0e2\x19.pondwright.v1.ChangeKindR\x06change\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12C\n" +
@@ -1255,7 +1307,8 @@ const file_pondwright_v1_supply_proto_rawDesc = "" +
 	"\x05items\x18\n" +
 	" \x03(\v2\x17.pondwright.v1.BillItemR\x05items\x12)\n" +
 	"\x04cost\x18\v \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\x04cost\x88\x01\x01\x12\x1a\n" +
-	"\bunpriced\x18\f \x03(\tR\bunpricedB\a\n" +
+	"\bunpriced\x18\f \x03(\tR\bunpriced\x12#\n" +
+	"\rtext_template\x18\r \x01(\tR\ftextTemplateB\a\n" +
 	"\x05_cost\"\xe5\x04\n" +
 	"\x10SourceComparison\x122\n" +
 	"\x06source\x18\x01 \x01(\x0e2\x1a.pondwright.v1.PowerSourceR\x06source\x12K\n" +
@@ -1281,12 +1334,13 @@ const file_pondwright_v1_supply_proto_rawDesc = "" +
 	"\rCommissioning\x12?\n" +
 	"\fsounding_day\x18\x01 \x01(\v2\x1c.pondwright.v1.GaugeReadingsR\vsoundingDay\x126\n" +
 	"\ahighest\x18\x02 \x01(\v2\x1c.pondwright.v1.GaugeReadingsR\ahighest\x12-\n" +
-	"\tvoltage_v\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bvoltageV\"s\n" +
+	"\tvoltage_v\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bvoltageV\"\x98\x01\n" +
 	"\aRefusal\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x14\n" +
 	"\x05field\x18\x02 \x01(\tR\x05field\x12\x1b\n" +
 	"\x04text\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\x12\x16\n" +
-	"\x06remedy\x18\x04 \x01(\tR\x06remedy*\x8b\x02\n" +
+	"\x06remedy\x18\x04 \x01(\tR\x06remedy\x12#\n" +
+	"\rtext_template\x18\x05 \x01(\tR\ftextTemplate*\x8b\x02\n" +
 	"\n" +
 	"ChangeKind\x12\x1b\n" +
 	"\x17CHANGE_KIND_UNSPECIFIED\x10\x00\x12\x1e\n" +
