@@ -105,10 +105,10 @@ func (m Kilograms) Text() Text { return mark("mass", m) }
 func (v MetersPerSecond) Text() Text { return mark("wind", v) }
 
 // Exactly marks a temperature to a tenth of a degree.
-func (t Kelvin) Exactly() Text { return mark("warmth", t) }
+func (k Kelvin) Exactly() Text { return mark("warmth", k) }
 
 // Text marks a temperature.
-func (t Kelvin) Text() Text { return mark("temperature", t) }
+func (k Kelvin) Text() Text { return mark("temperature", k) }
 
 // Panel marks an area of panels.
 func (a SquareMeters) Panel() Text { return mark("panel", a) }

@@ -442,7 +442,7 @@ func TestCalc_RefusalsAsData(t *testing.T) {
 		{"layers --profile missing.csv --curve missing.csv", "FILE_UNREADABLE", "", none, none, none, ""},
 		{mastLine + " --soil organic", "NO_BEARING", "", none, none, none, ""},
 	} {
-		status, out, errs := run(t, append(calcArgs(tt.line, nil), "--json")...)
+		status, out, errs := run(t, append(calcArgs(tt.line, nil), "--json", "--units", "si")...)
 		if status != exitFailed || errs == "" {
 			t.Errorf("%s: status %d, stderr %q", tt.line, status, errs)
 		}

@@ -357,7 +357,7 @@ func TestPlan_OwnMachine(t *testing.T) {
 			IsDefault   bool
 		}
 	}](t, out).Assumptions {
-		found = found || a.Name == "compressor" && !a.IsDefault && strings.Contains(a.Value, "6.0 scfm")
+		found = found || a.Name == "compressor" && !a.IsDefault && strings.Contains(a.Value, "169.9 L/min") // 6 scfm
 	}
 	if !found {
 		t.Errorf("the machine is not that of the file:\n%s", out)
