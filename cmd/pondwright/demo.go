@@ -76,7 +76,7 @@ func (r *rehearsal) log(ctx context.Context) error {
 		r.stores = append(r.stores, store)
 		var quiet problemCount
 		a := adder{store: store, pond: r.pond, name: demo.Pond, author: fmt.Sprint("boat ", i+1), out: r.m.Out, err: &quiet}
-		if err := a.recordPond(ctx, &pb.Pond{Name: demo.Pond, Owner: demo.Owner, Place: demo.Place, Uses: []pb.PondUse{pb.PondUse_POND_USE_WARM_WATER_FISH}}); err != nil {
+		if err := a.recordPond(ctx, &pb.Pond{Name: demo.Pond, Owner: demo.Owner, Place: demo.Place, Uses: []pb.PondUse{pb.PondUse_POND_USE_WARM_WATER_FISH}, Dam: pb.ZoneAnswer_ZONE_ANSWER_NONE}); err != nil {
 			return err
 		}
 		files := []demo.File{file}
@@ -85,6 +85,12 @@ func (r *rehearsal) log(ctx context.Context) error {
 		}
 		for _, f := range files {
 			if err := a.addFile(ctx, f.Name, []byte(f.Data), nil); err != nil {
+				return err
+			}
+		}
+		if i == 0 {
+			site := replacing(&pb.MastSite{LatDeg: demo.MastLat, LonDeg: demo.MastLon})
+			if err := put(ctx, &a, "mast site", r.pond, (*pb.Record).GetMastSite, &pb.Record{Kind: &pb.Record_MastSite{MastSite: &pb.MastSite{}}}, site); err != nil {
 				return err
 			}
 		}
@@ -191,10 +197,7 @@ func (r *rehearsal) answers(ctx context.Context, conn grpc.ClientConnInterface, 
 
 // propose asks for a plan and shows how far it is.
 func (r *rehearsal) propose(ctx context.Context, conn grpc.ClientConnInterface) (*pb.Plan, error) {
-	stream, err := pb.NewPlanServiceClient(conn).Propose(ctx, &pb.ProposeRequest{
-		Pond: &pb.ProposeRequest_PondId{PondId: r.pond[:]},
-		Mast: &pb.MastSite{LatDeg: demo.MastLat, LonDeg: demo.MastLon},
-	})
+	stream, err := pb.NewPlanServiceClient(conn).Propose(ctx, &pb.ProposeRequest{Pond: &pb.ProposeRequest_PondId{PondId: r.pond[:]}})
 	if err != nil {
 		return nil, client.FromServer(err)
 	}

@@ -78,8 +78,12 @@ func TestNoteFacts_PlanAsFromFiles(t *testing.T) {
 
 	addr, _ := startServer(t, filepath.Join(dir, "office"))
 	mustRun(t, "sync", "--store", boat, "--server", addr)
-	out, _ := mustRun(t, "plans", "keep", "--by", "the designer", "--turnovers", "0.3", "--server", addr, "--pond", pond, "--json")
+	out, errs := mustRun(t, "plans", "keep", "--by", "the designer", "--turnovers", "0.3", "--server", addr, "--pond", pond, "--json")
 	kept := decode[struct{ Plan planFacts }](t, out).Plan
+
+	if want := "taken from the record: equipment choice, mast site, pond, zone; said with the command, which outranks it: turnovers"; !strings.Contains(errs, want) {
+		t.Errorf("%q is not in\n%s", want, errs)
+	}
 
 	out, _ = mustRun(t, "plan", "--shoreline", outline, "--soundings", soundings, "--water-level", "0.95m", "--zones", zones, "--prices", prices,
 		"--mast", "38.3004,-93.3985", "--altitude", "250", "--horizon", "90:10,180:5,270:12", "--highest", "0.3m", "--lowest", "0.6m",

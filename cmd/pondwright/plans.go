@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -94,6 +95,9 @@ func (m *Main) keepCommand(o *officeFlags) *cobra.Command {
 					return err
 				}
 				v, err := m.savedPlan(stream)
+				if err == nil {
+					fmt.Fprintln(m.Err, takenFrom(v.GetPlan(), wish))
+				}
 				switch {
 				case err != nil:
 					return err
@@ -113,6 +117,28 @@ func (m *Main) keepCommand(o *officeFlags) *cobra.Command {
 	f.Float64Var(&turnovers, "turnovers", 1, "turnovers a day to aim at")
 	require(c, "by")
 	return c
+}
+
+// takenFrom says what a plan was made from: the kinds of record there are, and what the
+// caller said instead.
+func takenFrom(p *pb.Plan, wish *pb.ProposeRequest) string {
+	var kinds, said []string
+	for _, k := range p.GetInputs().GetFacts() {
+		kinds = append(kinds, strings.ReplaceAll(k.GetKind(), "_", " "))
+	}
+	for _, w := range []struct {
+		name string
+		said bool
+	}{{"mast", wish.GetMast() != nil}, {"compressors", wish.Compressors != nil}, {"altitude", wish.AltitudeM != nil}, {"turnovers", wish.TargetTurnoversPerDay != nil}} {
+		if w.said {
+			said = append(said, w.name)
+		}
+	}
+	text := "taken from the record: " + cmp.Or(strings.Join(kinds, ", "), "the survey alone")
+	if len(said) > 0 {
+		text += "; said with the command, which outranks it: " + strings.Join(said, ", ")
+	}
+	return text
 }
 
 // savedPlan shows progress and returns the plan at the end.
