@@ -116,7 +116,7 @@ func (c *cleaner) flag(k int, f Flag) {
 	fix.flagged = fix.flagged || (f.Excludes() && !fix.decided)
 }
 
-// kept returns the fixes from from up to to that no flag takes out.
+// kept returns the fixes of a stretch that no flag takes out.
 func (c *cleaner) kept(from, to int) []int {
 	kept := make([]int, 0, to-from)
 	for k := from; k < to; k++ {
