@@ -28,7 +28,7 @@ type Tile struct {
 	Cell    s2.CellID
 	Level   int     // of the smaller cells
 	DepthCM []int32 // at their centers; Ashore for no water
-	SDCM    []int32 // standard deviation, 0 ashore
+	SDCM    []int32 // standard deviation, at least 1; 0 ashore
 }
 
 // Tiles returns the cells of grid.TileLevel that may hold water, in order of id.
@@ -73,7 +73,8 @@ func (b *Bed) Tile(cell s2.CellID, level int) (Tile, error) {
 		if d.wet < 0 {
 			return
 		}
-		sd := int32(math.Round(100 * b.DepthSD(frame.ToPlane(begin.Advance(int64(d.wet)).LatLng()))))
+		// No water is without doubt: less than half a centimeter counts as one.
+		sd := max(1, int32(math.Round(100*b.DepthSD(frame.ToPlane(begin.Advance(int64(d.wet)).LatLng())))))
 		for k := d.from; k < d.to; k++ {
 			if t.DepthCM[k] != Ashore {
 				t.SDCM[k] = sd
