@@ -43,7 +43,8 @@ type poison struct {
 	why   string
 }
 
-// pushAll offers logs.
+// pushAll offers logs, and no more of them once one has to move: others may name what it
+// holds.
 func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []exchange.Head, r *Result) (found, error) {
 	all := found{poison: map[block.ID]poison{}}
 	var err error
@@ -52,7 +53,7 @@ func (c *Client) pushAll(ctx context.Context, api pb.SyncServiceClient, heads []
 		some, stopped := c.pushLogs(ctx, api, heads[:n], r)
 		all.others, err = append(all.others, some.others...), errors.Join(err, stopped)
 		maps.Copy(all.poison, some.poison)
-		if stopped != nil && !stopsOneLog(stopped) {
+		if stopped != nil && !stopsOneLog(stopped) || errors.Is(stopped, ErrForked) || len(some.poison) > 0 {
 			break
 		}
 		heads = heads[n:]
@@ -87,6 +88,9 @@ func (c *Client) pushOnce(ctx context.Context, api pb.SyncServiceClient, heads [
 	p := &pushing{c: c, sender: exchange.NewSender(heads), archived: map[block.ID]uint64{}, found: found{poison: map[block.ID]poison{}}}
 	for log, durable := range resumable {
 		p.sender.Assume(log, durable)
+	}
+	for log, earlier := range c.store.Earlier() {
+		p.sender.After(log, earlier)
 	}
 	p.watch = c.watchdog(cancel)
 	defer p.watch.stop()
@@ -208,7 +212,7 @@ func (p *pushing) fill(r *Result) error {
 		frame, b, err := p.c.store.Frame(log, first)
 		if errors.Is(err, store.ErrCorrupt) || errors.Is(err, store.ErrNotFound) {
 			p.broken = errors.Join(p.broken, err)
-			p.sender.Halt(log, false, err.Error())
+			p.sender.Halt(log, err.Error())
 			continue
 		}
 		if err != nil {

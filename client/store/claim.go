@@ -173,9 +173,9 @@ func (c *change) moveOut(old *logState) error {
 	if err != nil {
 		return err
 	}
-	there := Move{Moved: []moved{{origin.OriginSeq, origin.OriginSeq + n - 1, l.ID, 1}}}
+	there := Move{Moved: []moved{{old.ID, origin.OriginSeq, origin.OriginSeq + n - 1, l.ID, 1}}}
 	taken.payload.Records = slices.Clone(taken.payload.Records)
-	there.reparent(old.ID, taken.payload.Records)
+	there.reparent(taken.payload.Records)
 	taken.written = 0
 	l.rows = taken
 	if isRecord {

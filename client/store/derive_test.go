@@ -1,17 +1,21 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/dgraph-io/badger/v4"
 	"github.com/google/go-cmp/cmp"
+	"google.golang.org/protobuf/proto"
 	"pgregory.net/rapid"
 
 	"pondwright/proto/block"
 	"pondwright/proto/exchange"
+	pb "pondwright/proto/pondwright/v1"
 )
 
 // forgetDerived deletes every derived key of a closed store.
@@ -273,9 +277,9 @@ func TestFork_MoveCutShortGoesOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	steps := 0
-	for done := false; !done; steps++ {
+	for next := log; !next.IsZero(); steps++ {
 		s.mu.Lock()
-		done, err = s.moveSome(log, Move{After: 5000, Then: Parted}, "test")
+		next, err = s.moveSome(next, Move{After: 5000, Then: Parted}, "test")
 		s.mu.Unlock()
 		if err != nil {
 			t.Fatal(err)
@@ -311,4 +315,144 @@ func TestFork_MoveCutShortGoesOn(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// TestInv19_WhatIsWrittenAfterAForkNamesItsParents: another copy of the store wrote to the
+// log, and before this one could move what it had written there it went on, in two more
+// logs. Every record must still name the record it replaced, wherever that has gone.
+func TestInv19_WhatIsWrittenAfterAForkNamesItsParents(t *testing.T) {
+	t.Parallel()
+	for _, cutShort := range []bool{false, true} {
+		t.Run(fmt.Sprint("cut_short_", cutShort), func(t *testing.T) {
+			t.Parallel()
+			pond, dir := block.ID{1}, t.TempDir()
+			s, err := Open(deviceOptions(dir, 1))
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() {
+				if err := s.Close(); err != nil {
+					t.Error(err)
+				}
+			})
+			last := ""
+			var logs []block.ID
+			write := func(name string) {
+				t.Helper()
+				rec := &pb.Record{Author: name}
+				if last != "" {
+					at := whereIs(t, s, pond)[last]
+					rec.Parents = []*pb.EntryRef{{LogId: at.Log[:], Seq: at.Seq}}
+				}
+				raw, err := proto.Marshal(rec)
+				if err != nil {
+					t.Fatal(err)
+				}
+				log, _, err := s.Append(Batch{Pond: pond, Records: [][]byte{raw}})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if last = name; !slices.Contains(logs, log) {
+					logs = append(logs, log)
+				}
+			}
+			write("first")
+			if err := s.Seal(); err != nil {
+				t.Fatal(err)
+			}
+			write("second")
+			write("third")
+			if err := s.Stopped(logs[0], true, "forked"); err != nil {
+				t.Fatal(err)
+			}
+			write("fourth")
+			if _, _, err := s.Append(Batch{Pond: pond, Soundings: soundings(700)}); err != nil {
+				t.Fatal(err)
+			}
+			write("fifth") // in a block after others
+			if err := s.changeLog(logs[1], func(l *Log) bool { l.State = Closed; return true }); err != nil {
+				t.Fatal(err)
+			}
+			write("sixth")
+			if len(logs) != 3 {
+				t.Fatalf("wrote to %d logs", len(logs))
+			}
+			if cutShort { // between one log and the next
+				s.mu.Lock()
+				_, err := s.moveSome(logs[0], Move{After: 1, Then: Parted}, "test")
+				s.mu.Unlock()
+				if err = errors.Join(err, s.Close()); err != nil {
+					t.Fatal(err)
+				}
+				if s, err = Open(deviceOptions(dir, 2)); err != nil {
+					t.Fatal(err)
+				}
+				write("seventh")
+			}
+			for _, l := range append(s.Forked(), Log{ID: logs[0]}) {
+				if err := s.Fork(l.ID, 1); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for _, l := range s.Logs() {
+				if l.ID == logs[0] && (l.State != Parted || l.Last() != 1) || l.ID != logs[0] && l.State == Forked {
+					t.Errorf("left behind: %+v", l)
+				}
+			}
+			at := whereIs(t, s, pond)
+			got := ""
+			for name := last; name != ""; {
+				got = name + " " + got
+				parents := at[name].parents
+				name = ""
+				for other, p := range at {
+					if len(parents) == 1 && p.Ref == parents[0] {
+						name = other
+					}
+				}
+			}
+			want := "first second third fourth fifth sixth "
+			if cutShort {
+				want += "seventh "
+			}
+			if got != want {
+				t.Errorf("the last names, and so on: %q, want %q", got, want)
+			}
+			if got, _ := readAll(t, s, pond); len(got) != 700 {
+				t.Errorf("%d soundings", len(got))
+			}
+		})
+	}
+}
+
+// written is where a record lies and which ones it names.
+type written struct {
+	exchange.Ref
+	parents []exchange.Ref
+}
+
+// whereIs returns the records of a pond by their authors.
+func whereIs(t testing.TB, s *Store, pond block.ID) map[string]written {
+	t.Helper()
+	out := map[string]written{}
+	for c, err := range s.Chunks(pond, block.KindRecords) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, raw := range c.Records {
+			rec := &pb.Record{}
+			if err := proto.Unmarshal(raw, rec); err != nil {
+				t.Fatal(err)
+			}
+			w := written{Ref: exchange.Ref{Log: c.Log, Seq: c.FirstSeq + uint64(i)}}
+			for _, p := range rec.GetParents() {
+				w.parents = append(w.parents, exchange.Ref{Log: block.ID(p.GetLogId()), Seq: p.GetSeq()})
+			}
+			if _, twice := out[rec.GetAuthor()]; twice {
+				t.Errorf("%s is there twice", rec.GetAuthor())
+			}
+			out[rec.GetAuthor()] = w
+		}
+	}
+	return out
 }

@@ -1,6 +1,8 @@
 package store
 
 import (
+	"bytes"
+	"cmp"
 	"encoding/json"
 	"slices"
 
@@ -48,23 +50,22 @@ type Move struct {
 	To      block.ID // the log it goes on in
 	Then    State    // of the log once all is moved
 	Parks   bool     // the first block moved is parked instead
-	Moved   []moved  // where entries went, by which records name each other
+	Moved   []moved  // where entries went, by which records name each other: of this log and of those before it
 }
 
 // moved is a run of entries that went from one log to another.
 type moved struct {
+	From        block.ID
 	First, Last uint64
 	To          block.ID
 	ToFirst     uint64
 }
 
-// place returns where an entry of the log went.
-func (m *Move) place(log block.ID, r exchange.Ref) (exchange.Ref, bool) {
-	if r.Log == log {
-		for _, s := range m.Moved {
-			if s.First <= r.Seq && r.Seq <= s.Last {
-				return exchange.Ref{Log: s.To, Seq: s.ToFirst + r.Seq - s.First}, true
-			}
+// place returns where an entry went.
+func (m *Move) place(r exchange.Ref) (exchange.Ref, bool) {
+	for _, s := range m.Moved {
+		if s.From == r.Log && s.First <= r.Seq && r.Seq <= s.Last {
+			return exchange.Ref{Log: s.To, Seq: s.ToFirst + r.Seq - s.First}, true
 		}
 	}
 	return r, false
@@ -72,7 +73,7 @@ func (m *Move) place(log block.ID, r exchange.Ref) (exchange.Ref, bool) {
 
 // note adds a run.
 func (m *Move) note(n moved) {
-	if i := len(m.Moved) - 1; i >= 0 && m.Moved[i].To == n.To && m.Moved[i].Last+1 == n.First &&
+	if i := len(m.Moved) - 1; i >= 0 && m.Moved[i].From == n.From && m.Moved[i].To == n.To && m.Moved[i].Last+1 == n.First &&
 		m.Moved[i].ToFirst+n.First-m.Moved[i].First == n.ToFirst {
 		m.Moved[i].Last = n.Last
 		return
@@ -82,6 +83,9 @@ func (m *Move) note(n moved) {
 
 // Own reports whether the log's entries are this device's to push.
 func (l *Log) Own() bool { return l.State != Foreign && l.State != Parted }
+
+// pushed reports whether a push offers the log.
+func (l *Log) pushed() bool { return l.State == Growing || l.State == Closed }
 
 // Last returns the sequence number of the last entry, sealed or not.
 func (l *Log) Last() uint64 { return l.Soundings + l.Records }
@@ -128,8 +132,7 @@ const (
 func (s *Store) Heads(which Which) []exchange.Head {
 	var out []exchange.Head
 	for _, l := range s.Logs() {
-		pushed := l.Own() && l.State != Forked && l.State != Parked
-		if l.Sealed > 0 && (which == Pushed && pushed || which == Pulled && !l.Own() || which == Held && (pushed || !l.Own())) {
+		if l.Sealed > 0 && (which == Pushed && l.pushed() || which == Pulled && !l.Own() || which == Held && (l.pushed() || !l.Own())) {
 			out = append(out, exchange.Head{Log: l.ID, Last: l.Sealed, Hash: l.Head})
 		}
 	}
@@ -141,8 +144,24 @@ func (s *Store) Heads(which Which) []exchange.Head {
 func (s *Store) Resumable() map[block.ID]uint64 {
 	out := map[block.ID]uint64{}
 	for _, l := range s.Logs() {
-		if (l.State == Growing || l.State == Closed) && l.Trouble == "" {
+		if l.pushed() && l.Trouble == "" {
 			out[l.ID] = l.Durable
+		}
+	}
+	return out
+}
+
+// Earlier returns, for logs of this device that a push offers, the one of the same pond
+// made before it, whose entries it may name.
+func (s *Store) Earlier() map[block.ID]block.ID {
+	logs := slices.DeleteFunc(s.Logs(), func(l Log) bool { return !l.pushed() || l.Sealed == 0 })
+	slices.SortStableFunc(logs, func(a, b Log) int {
+		return cmp.Or(bytes.Compare(a.Pond[:], b.Pond[:]), cmp.Compare(a.CreatedHLC, b.CreatedHLC))
+	})
+	out := map[block.ID]block.ID{}
+	for i := 1; i < len(logs); i++ {
+		if logs[i-1].Pond == logs[i].Pond {
+			out[logs[i].ID] = logs[i-1].ID
 		}
 	}
 	return out

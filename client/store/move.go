@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/dgraph-io/badger/v4"
@@ -11,14 +13,11 @@ import (
 	"pondwright/proto/exchange"
 )
 
-// Forked returns the logs whose own entries wait to be moved.
+// Forked returns the logs whose own entries wait to be moved, the newest first: what
+// moves from an older one takes along what newer ones hold.
 func (s *Store) Forked() []Log {
-	var out []Log
-	for _, l := range s.Logs() {
-		if l.State == Forked {
-			out = append(out, l)
-		}
-	}
+	out := slices.DeleteFunc(s.Logs(), func(l Log) bool { return l.State != Forked })
+	slices.SortStableFunc(out, func(a, b Log) int { return cmp.Compare(b.CreatedHLC, a.CreatedHLC) })
 	return out
 }
 
@@ -50,8 +49,9 @@ func (s *Store) Marks(log block.ID) ([]exchange.Mark, error) {
 
 // Fork moves what a forked log holds after its last common entry to a new log, which
 // names the old one as the origin of every block. The old log is then ready to take
-// what the server holds in its place. A move that was cut short goes on when Fork is
-// called again.
+// what the server holds in its place. What this device wrote later in other logs of the
+// pond, and the server does not hold, moves as well: it may name what moved. A move that
+// was cut short goes on when Fork is called again.
 func (s *Store) Fork(log block.ID, common uint64) error {
 	return s.moveAfter(log, Move{After: common, Then: Parted}, "another copy of this device's store wrote to the same log; what this one wrote there went on in a new log")
 }
@@ -114,45 +114,68 @@ func (s *Store) moveAfter(log block.ID, m Move, why string) error {
 	if s.closed {
 		return ErrClosed
 	}
-	for {
-		done, err := s.moveSome(log, m, why)
+	for !log.IsZero() {
+		next, err := s.moveSome(log, m, why)
 		if err != nil {
 			return fmt.Errorf("store: move the end of log %v: %w", log, err)
 		}
-		if done {
-			return nil
-		}
+		log = next
 	}
+	return nil
 }
 
-func (s *Store) moveSome(log block.ID, m Move, why string) (done bool, err error) {
+// moveSome moves a few blocks and returns the log to go on with, zero when all is done.
+func (s *Store) moveSome(log block.ID, m Move, why string) (next block.ID, err error) {
 	c := s.begin()
 	defer c.discard()
 	l := c.log(log)
 	if l == nil || !l.Own() || l.State == Parked {
-		return true, nil
+		return next, nil
 	}
 	if l.Move == nil {
 		if err := c.beginMove(l, m, why); err != nil {
-			return false, err
+			return next, err
 		}
 	}
 	blocks, err := c.after(l, l.Move.Through)
 	if err != nil {
-		return false, err
+		return next, err
 	}
 	for _, b := range blocks {
 		if err := c.moveBlock(l, b); err != nil {
-			return false, err
+			return next, err
 		}
 	}
+	next = log
 	if l.Move.Through >= l.Sealed {
-		done = true
+		if next, err = c.takeAlong(l); err != nil {
+			return next, err
+		}
 		if err := c.endMove(l); err != nil {
-			return false, err
+			return next, err
 		}
 	}
-	return done, c.commit()
+	return next, c.commit()
+}
+
+// takeAlong begins to move the first log of the pond that was made after l, and of which
+// the server does not hold all, behind what moved from l, and returns it: zero if there is
+// none. Its records may name what moved, in a place that others have come to hold.
+func (c *change) takeAlong(l *logState) (next block.ID, err error) {
+	m := l.Move
+	if len(m.Moved) == 0 {
+		return next, nil
+	}
+	var later *logState
+	for id, o := range c.s.logs {
+		if o.pushed() && o.Durable < o.Last() && o.Pond == l.Pond && id != m.To && o.CreatedHLC > l.CreatedHLC && (later == nil || o.CreatedHLC < later.CreatedHLC) {
+			later = o
+		}
+	}
+	if later == nil {
+		return next, nil
+	}
+	return later.ID, c.beginMove(c.log(later.ID), Move{After: later.Durable, To: m.To, Then: Closed, Moved: m.Moved}, "")
 }
 
 // beginMove closes the log.
@@ -237,7 +260,7 @@ func (c *change) moveBlock(l *logState, b *block.Block) error {
 	if h.FirstSeq == 1 {
 		h.CreatedHLC = to.CreatedHLC
 	}
-	l.Move.note(moved{b.FirstSeq, b.LastSeq(), to.ID, h.FirstSeq})
+	l.Move.note(moved{b.Log, b.FirstSeq, b.LastSeq(), to.ID, h.FirstSeq})
 	frame, hash, err := sealMoved(b, h, l.Move)
 	if err != nil {
 		return err
@@ -260,19 +283,19 @@ func sealMoved(b *block.Block, h block.Header, m *Move) ([]byte, block.Hash, err
 		if err != nil {
 			return nil, block.Hash{}, err
 		}
-		if m.reparent(b.Log, p.Records) {
+		if m.reparent(p.Records) {
 			return block.Seal(h, p, block.Predicted)
 		}
 	}
 	return b.SealUnder(h, block.Predicted)
 }
 
-// reparent makes records of a log name those that moved where they are now, and
-// reports whether any did.
-func (m *Move) reparent(log block.ID, records [][]byte) (changed bool) {
+// reparent makes records name those that moved where they are now, and reports whether
+// any did.
+func (m *Move) reparent(records [][]byte) (changed bool) {
 	for i, r := range records {
 		records[i] = exchange.Reparent(r, func(ref exchange.Ref) (exchange.Ref, bool) {
-			to, ok := m.place(log, ref)
+			to, ok := m.place(ref)
 			changed = changed || ok
 			return to, ok
 		})

@@ -74,7 +74,7 @@ func (c *change) receive(b *block.Block) (exchange.Verdict, error) {
 		}
 		return held.Hash, true
 	})
-	if verdict == exchange.Append && (l.State == Growing || l.State == Closed) {
+	if verdict == exchange.Append && l.pushed() {
 		if err := c.yield(l); err != nil {
 			return 0, err
 		}

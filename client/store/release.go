@@ -37,7 +37,7 @@ func (s *Store) releaseSome(id block.ID) (uint64, error) {
 	defer c.discard()
 	l := c.log(id)
 	safe := min(l.Archived, l.Durable)
-	if l.State != Growing && l.State != Closed || l.Released >= safe {
+	if !l.pushed() || l.Released >= safe {
 		return 0, nil
 	}
 	keys, last, n, err := c.releasable(l, safe)

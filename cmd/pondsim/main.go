@@ -5,7 +5,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -18,9 +17,6 @@ import (
 	"sync"
 	"syscall"
 	"time"
-
-	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/status"
 
 	"pondwright/cmd/pondsim/rehearsal"
 )
@@ -79,6 +75,10 @@ func replay(ctx context.Context, path string, out, errs io.Writer) int {
 		return 2
 	}
 	found, tally, err := rehearsal.Play(ctx, script)
+	if ctx.Err() != nil { // what was cut off proves nothing
+		fmt.Fprintln(errs, "pondsim: interrupted")
+		return 1
+	}
 	if err == nil && found != nil {
 		err = found
 	}
@@ -98,10 +98,10 @@ type result struct {
 	err    error
 }
 
-func rehearse(ctx context.Context, o *options, out, errs io.Writer) int {
+func rehearse(told context.Context, o *options, out, errs io.Writer) int {
 	began := time.Now()
 	debug.SetGCPercent(400) // stores come and go, and each is small
-	ctx, cancel := context.WithCancel(ctx)
+	ctx, cancel := context.WithCancel(told)
 	defer cancel()
 	without := strings.Split(o.without, ",")
 	seeds := make(chan uint64)
@@ -135,7 +135,7 @@ func rehearse(ctx context.Context, o *options, out, errs io.Writer) int {
 	var bad *result
 	played := 0
 	for r := range results {
-		if (r.found != nil || r.err != nil) && bad == nil {
+		if (r.found != nil || r.err != nil) && bad == nil && told.Err() == nil { // what an interrupt cut off proves nothing
 			bad = &r
 			cancel()
 		}
@@ -158,9 +158,7 @@ const shrinkFor = 2 * time.Minute
 
 func report(bad *result, o *options, errs io.Writer) int {
 	if bad.found == nil {
-		if !errors.Is(bad.err, context.Canceled) && status.Code(bad.err) != codes.Canceled { // somebody interrupted it
-			fmt.Fprintf(errs, "pondsim: the rehearsal broke down: %v\n", bad.err)
-		}
+		fmt.Fprintf(errs, "pondsim: the rehearsal broke down: %v\n", bad.err)
 		return 1
 	}
 	fmt.Fprintf(errs, "pondsim: seed %d: %v\n", bad.script.Seed, bad.found)

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"pondwright/cmd/pondsim/rehearsal"
 )
@@ -64,12 +65,16 @@ func TestReport_SavesAScriptThatCanBePlayed(t *testing.T) {
 	}
 }
 
+// TestRehearse_StopsWhenTold: an interrupt, before the first step or amid one, is no
+// broken promise.
 func TestRehearse_StopsWhenTold(t *testing.T) {
 	t.Parallel()
-	ctx, cancel := context.WithCancel(t.Context())
-	cancel()
-	var out, errs bytes.Buffer
-	if status := run(ctx, []string{"-seconds", "600", "-workers", "1"}, &out, &errs); status == 2 {
-		t.Errorf("status %d, %q", status, errs.String())
+	for _, after := range []time.Duration{0, 200 * time.Millisecond} {
+		ctx, cancel := context.WithTimeout(t.Context(), after)
+		defer cancel()
+		var out, errs bytes.Buffer
+		if status := run(ctx, []string{"-seconds", "600", "-workers", "1"}, &out, &errs); status != 0 || errs.Len() > 0 {
+			t.Errorf("after %v: status %d, %q", after, status, errs.String())
+		}
 	}
 }

@@ -53,6 +53,18 @@ type outgoing struct {
 	assumed bool   // the server is taken to hold it up to durable, before it says so
 	ready   bool   // Welcome allowed it
 	stop    *Stop
+	refused bool      // stop is the server's word
+	after   *outgoing // goes first, nil if none does
+}
+
+// waits reports whether the log's turn has not come yet.
+func (l *outgoing) waits() bool {
+	return l.after != nil && (l.after.waits() || l.after.stop == nil && l.after.durable < l.after.head.Last)
+}
+
+// barred reports whether its turn does not come in this push.
+func (l *outgoing) barred() bool {
+	return l.after != nil && (l.after.barred() || l.after.refused)
 }
 
 type parcel struct {
@@ -77,6 +89,15 @@ func (s *Sender) Assume(log block.ID, durable uint64) {
 	if l := s.find(log); l != nil && durable <= l.head.Last {
 		l.ready, l.assumed, l.sent, l.durable = true, true, durable, durable
 		s.window = firstWindow
+	}
+}
+
+// After lets a log go only once another is safe: its records may name the other's
+// entries, and where these are refused they may have to move to another log first. Any
+// other stop of the other log does not hold it up.
+func (s *Sender) After(log, other block.ID) {
+	if l := s.find(log); l != nil {
+		l.after = s.find(other)
 	}
 }
 
@@ -107,7 +128,7 @@ func (s *Sender) Welcome(answers []Resume, w Window, ownHash func(log block.ID, 
 			l.ready = true
 		case Known:
 			if own, ok := ownHash(a.Log, a.After); (a.After > l.head.Last || !ok || own != a.Hash) && !planted.Is("head-hash-unchecked") {
-				s.stop(l, Stop{Log: a.Log, Forked: true})
+				s.refuse(l, Stop{Log: a.Log, Forked: true})
 				continue
 			}
 			l.ready, l.sent, l.durable = true, max(l.sent, a.After), a.After
@@ -116,7 +137,7 @@ func (s *Sender) Welcome(answers []Resume, w Window, ownHash func(log block.ID, 
 				l.sent++
 			}
 		case Parted:
-			s.stop(l, Stop{Log: a.Log, After: a.After, Forked: true})
+			s.refuse(l, Stop{Log: a.Log, After: a.After, Forked: true})
 		default:
 			return fmt.Errorf("%w: answer for log %v has no state", ErrProtocol, a.Log)
 		}
@@ -129,7 +150,7 @@ func (s *Sender) Welcome(answers []Resume, w Window, ownHash func(log block.ID, 
 // room is for Fits to say.
 func (s *Sender) Next() (log block.ID, first uint64, ok bool) {
 	for _, l := range s.logs {
-		if l.ready && l.stop == nil && l.sent < l.head.Last {
+		if l.ready && l.stop == nil && l.sent < l.head.Last && !l.waits() && !l.barred() {
 			return l.head.Log, l.sent + 1, true
 		}
 	}
@@ -162,22 +183,30 @@ func (s *Sender) Ack(log block.ID, through uint64) error {
 	return nil
 }
 
-// Nack takes a refusal: the log rests until the next push, the others go on.
+// Nack takes a refusal: the log rests until the next push, and so do those that go after
+// it; the others go on.
 func (s *Sender) Nack(log block.ID, forked bool, reason string) error {
 	l := s.find(log)
 	if l == nil {
 		return fmt.Errorf("%w: log %v refused, which was not offered", ErrProtocol, log)
 	}
-	s.Halt(log, forked, reason)
+	if l.stop == nil {
+		s.refuse(l, Stop{Log: log, After: l.durable, Forked: forked, Reason: reason})
+	}
 	return nil
 }
 
-// Halt stops a log for the rest of this push, for instance because the device
-// cannot read its own block.
-func (s *Sender) Halt(log block.ID, forked bool, reason string) {
+// Halt stops a log for the rest of this push because the device cannot read its own
+// block.
+func (s *Sender) Halt(log block.ID, reason string) {
 	if l := s.find(log); l != nil && l.stop == nil {
-		s.stop(l, Stop{Log: log, After: l.durable, Forked: forked, Reason: reason})
+		s.stop(l, Stop{Log: log, After: l.durable, Reason: reason})
 	}
+}
+
+func (s *Sender) refuse(l *outgoing, why Stop) {
+	l.refused = true
+	s.stop(l, why)
 }
 
 func (s *Sender) stop(l *outgoing, why Stop) {
@@ -185,10 +214,11 @@ func (s *Sender) stop(l *outgoing, why Stop) {
 	s.land(func(p parcel) bool { return p.log == l.head.Log })
 }
 
-// Done reports whether every log is acknowledged to its end or stopped.
+// Done reports whether every log is acknowledged to its end, stopped, or held up by one
+// that is.
 func (s *Sender) Done() bool {
 	for _, l := range s.logs {
-		if l.stop == nil && l.durable < l.head.Last {
+		if l.stop == nil && l.durable < l.head.Last && !l.barred() {
 			return false
 		}
 	}

@@ -480,6 +480,52 @@ func TestSender_Assume(t *testing.T) {
 	}
 }
 
+// TestSender_After: a log waits for the one before it, and for a next push if the server
+// refused that one, but not for one that the device cannot read.
+func TestSender_After(t *testing.T) {
+	t.Parallel()
+	first, second := block.ID{1}, block.ID{2}
+	begin := func() *Sender {
+		s := NewSender([]Head{{Log: second, Last: 5}, {Log: first, Last: 10}})
+		s.After(second, first)
+		s.Assume(second, 0)
+		if log, _, ok := s.Next(); ok {
+			t.Fatalf("log %v goes out first", log)
+		}
+		own := func(block.ID, uint64) (block.Hash, bool) { return block.Hash{}, false }
+		if err := s.Welcome([]Resume{{Log: second, State: New}, {Log: first, State: New}}, Window{}, own); err != nil {
+			t.Fatal(err)
+		}
+		if log, _, ok := s.Next(); !ok || log != first {
+			t.Fatalf("log %v goes out first", log)
+		}
+		s.Sent(first, 10, 100)
+		if log, _, ok := s.Next(); ok {
+			t.Fatalf("log %v does not wait", log)
+		}
+		return s
+	}
+	for _, tt := range []struct {
+		name       string
+		then       func(s *Sender) error
+		goes, done bool
+	}{
+		{"safe in part", func(s *Sender) error { return s.Ack(first, 9) }, false, false},
+		{"safe", func(s *Sender) error { return s.Ack(first, 10) }, true, false},
+		{"forked", func(s *Sender) error { return s.Nack(first, true, "") }, false, true},
+		{"refused", func(s *Sender) error { return s.Nack(first, false, "") }, false, true},
+		{"unreadable", func(s *Sender) error { s.Halt(first, ""); return nil }, true, false},
+	} {
+		s := begin()
+		if err := tt.then(s); err != nil {
+			t.Fatal(err)
+		}
+		if log, _, ok := s.Next(); ok != tt.goes || ok && log != second || s.Done() != tt.done {
+			t.Errorf("%s: the second goes %v, done %v", tt.name, ok, s.Done())
+		}
+	}
+}
+
 func TestJudge(t *testing.T) {
 	t.Parallel()
 	log := block.ID{3}
