@@ -65,6 +65,7 @@ type run struct {
 	station, diffuser int
 	bore              unit.Meters
 	longM             float64
+	wholeM            float64 // from its start on, in which no joint may lie
 }
 
 // coil is a coil that is being cut.
@@ -75,9 +76,14 @@ type coil struct {
 	owned       bool
 }
 
+// edgeM is how far past the shore entry a joint must lie, to be under water whenever
+// the run is: judgement, no source.
+const edgeM = 3
+
 // cutter cuts runs from coils: first from those on hand, the longest runs first,
 // each from the shortest rest that is long enough; a run longer than every rest is
-// joined from the longest ones.
+// joined from the longest ones. No joint lies in the trench or at the water's edge,
+// unless no coil sold reaches past them.
 type cutter struct {
 	coils []*coil
 	cuts  []Cut
@@ -110,11 +116,12 @@ func (p *Plan) runs() []run {
 	var out []run
 	for k, st := range p.Stations {
 		if st.Trunk != nil {
-			out = append(out, run{k, TrunkCut, st.Trunk.Bore, float64(st.Trunk.Order)})
+			out = append(out, run{k, TrunkCut, st.Trunk.Bore, float64(st.Trunk.Order), float64(st.Trunk.Order)})
 		}
 	}
 	for i, d := range p.Diffusers {
-		out = append(out, run{d.Station, i, d.Hose.Bore, float64(d.Hose.Order)})
+		h := d.Hose
+		out = append(out, run{d.Station, i, h.Bore, float64(h.Order), min(float64(h.Riser+h.Trench)+edgeM, float64(h.Order))})
 	}
 	return out
 }
@@ -129,7 +136,11 @@ func (c *cutter) add(boreM, longM float64, owned bool) *coil {
 func (c *cutter) take(r run, onHand bool) {
 	needM, piece := r.longM, 1
 	for needM > 1e-9 {
-		from := c.best(r, needM)
+		wholeM := r.wholeM - (r.longM - needM)
+		from := c.best(r, needM, wholeM)
+		if sold := usualCoils(); from == nil && wholeM > float64(sold[len(sold)-1]) {
+			from = c.best(r, needM, 0)
+		}
 		if from == nil {
 			if onHand {
 				c.lack(r, needM)
@@ -162,8 +173,9 @@ func (c *cutter) lack(r run, needM float64) {
 const leastPieceM = 10
 
 // best returns the coil to cut from: the shortest rest that is long enough, else
-// the longest rest worth joining, nil when there is none.
-func (c *cutter) best(r run, needM float64) *coil {
+// the longest rest worth joining that reaches over the wholeM left without a joint,
+// nil when there is none.
+func (c *cutter) best(r run, needM, wholeM float64) *coil {
 	var fits, longest *coil
 	for _, k := range c.coils {
 		if math.Abs(k.boreM-float64(r.bore)) > sameBoreM {
@@ -172,7 +184,7 @@ func (c *cutter) best(r run, needM float64) *coil {
 		if k.left >= needM-1e-9 && (fits == nil || k.left < fits.left) {
 			fits = k
 		}
-		if k.owned && k.left >= leastPieceM && (longest == nil || k.left > longest.left) {
+		if k.owned && k.left >= max(leastPieceM, wholeM) && (longest == nil || k.left > longest.left) {
 			longest = k
 		}
 	}
@@ -210,6 +222,24 @@ func (c *cutter) bought() []Coil {
 	slices.SortFunc(out, func(a, b Coil) int {
 		return cmp.Or(cmp.Compare(a.Bore, b.Bore), cmp.Compare(a.Length, b.Length))
 	})
+	return out
+}
+
+// buried lists the runs that have a joint where none should be.
+func (p *Plan) buried() []string {
+	var out []string
+	for _, r := range p.runs() {
+		var ends []Cut
+		for _, c := range p.Cuts {
+			if c.Station == r.station && c.Diffuser == r.diffuser {
+				ends = append(ends, c)
+			}
+		}
+		slices.SortFunc(ends, func(a, b Cut) int { return cmp.Compare(a.Piece, b.Piece) })
+		if len(ends) > 1 && float64(ends[0].Length) < r.wholeM-1e-9 {
+			out = append(out, r.title())
+		}
+	}
 	return out
 }
 

@@ -21,6 +21,9 @@ func (in Input) Fine() Input {
 	return in
 }
 
+// CutHose makes the cut list anew from the coils on hand.
+func (p *Plan) CutHose(own []Coil) { p.cut(own) }
+
 // Sites returns the sketched sites of n diffusers, fewer where they do not fit.
 func (p *Prepared) Sites(n int) []plane.Point {
 	var out []plane.Point

@@ -43,6 +43,9 @@ func (p *Prepared) remark(out *Plan, best *fed) {
 		}
 	}
 	remarkStations(out, add)
+	if runs := out.buried(); len(runs) > 0 {
+		add("JOINT_ASHORE", "No coil reaches from the manifold to under water for %s: put each joint on the way into a box that can be opened, never into the ground or at the water's edge.", strings.Join(runs, ", "))
+	}
 	for _, c := range standing {
 		if c.Code == "ZONES_UNKNOWN" && len(in.Zones) > 0 {
 			continue

@@ -129,7 +129,7 @@ func (b *book) coils() {
 		return
 	}
 	b.head("From which coil")
-	b.para("Cut in this order. A run in two pieces is joined in the trench or on the bank, never on the bed where it can be helped.")
+	b.para("Cut in this order. A run of two pieces is joined in the boat, out past the edge of the water: no joint is buried or lies where the water comes and goes.")
 	t := table{columns: []column{
 		{head: "Coil", align: draw.Right}, {head: "Inside diameter", align: draw.Right}, {head: "Its length", align: draw.Right}, {head: "It is"},
 		{head: "Piece for"}, {head: "Cut off", align: draw.Right}, {head: "Left on it", align: draw.Right}, {head: "Cut", tick: true},
