@@ -126,10 +126,10 @@ type follower struct {
 	clock    *handClock
 	arrivals chan client.Arrival
 	lost     chan error
-	stop     func()
 }
 
-func follow(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration, watch ...block.ID) *follower {
+// openFollower returns a device that does not follow yet.
+func openFollower(t *testing.T) *follower {
 	t.Helper()
 	f := &follower{clock: newHandClock(), arrivals: make(chan client.Arrival, 1000), lost: make(chan error, 1000)}
 	c, err := client.Open(t.Context(), t.TempDir(), client.WithClock(f.clock))
@@ -138,26 +138,59 @@ func follow(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration
 	}
 	closeLater(t, c)
 	f.Client = c
-	for _, p := range watch {
-		if err := c.Watch(t.Context(), p); err != nil {
-			t.Fatal(err)
-		}
-	}
+	return f
+}
+
+func (f *follower) start(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration) {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() {
-		ended <- c.Follow(ctx, conn, client.Following{SealAfter: sealAfter,
+		ended <- f.Follow(ctx, conn, client.Following{SealAfter: sealAfter,
 			Arrived: func(a client.Arrival) { f.arrivals <- a },
 			Tried:   func(err error, _ time.Duration) { f.lost <- err }})
 	}()
-	f.stop = sync.OnceFunc(func() {
+	t.Cleanup(func() {
 		cancel()
 		if err := <-ended; !errors.Is(err, context.Canceled) {
 			t.Errorf("Follow ended with %v", err)
 		}
 	})
-	t.Cleanup(f.stop)
+}
+
+func follow(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration, watch ...block.ID) *follower {
+	t.Helper()
+	f := openFollower(t)
+	for _, p := range watch {
+		if err := f.Watch(t.Context(), p); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f.start(t, conn, sealAfter)
 	return f
+}
+
+// followUnderWay returns a boat whose log has begun, with reading 0, and whose first
+// sync is over, so that all it records from now on waits for company. The watcher has
+// heard the reading.
+func followUnderWay(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration, watcher *follower) *follower {
+	t.Helper()
+	f := openFollower(t)
+	record(t, f.Client, readings(0, 1))
+	f.start(t, conn, sealAfter)
+	watcher.hear(t)
+	for {
+		if st, err := f.Status(t.Context()); err != nil {
+			t.Fatal(err)
+		} else if !st.LastSync.IsZero() {
+			return f
+		}
+		select {
+		case err := <-f.lost:
+			t.Fatal(err)
+		case <-time.After(time.Millisecond):
+		}
+	}
 }
 
 // hear returns the next soundings that arrive.
@@ -183,23 +216,21 @@ func TestFollow_SoundingReachesALiveWatcher(t *testing.T) {
 	t.Parallel()
 	s := startShore(t, t.TempDir())
 	var toBoat, fromWatcher sync.Mutex
-	boat := follow(t, dial(t, s.addr, throughValve(&toBoat, false)), client.LiveSealAfter)
 	watcher := follow(t, dial(t, s.addr, throughValve(&fromWatcher, true)), client.LiveSealAfter, pond)
+	boat := followUnderWay(t, dial(t, s.addr, throughValve(&toBoat, false)), client.LiveSealAfter, watcher)
 
-	next := 0
-	step := func(settled, shut bool) {
+	next := 1
+	step := func(shut bool) {
 		t.Helper()
 		began := boat.clock.Now()
 		record(t, boat.Client, readings(next, 1))
 		boat.clock.awaitTimer(t, client.LiveSealAfter)
 		boat.clock.advance(client.LiveSealAfter / 2)
 		record(t, boat.Client, readings(next+1, 1)) // goes along
-		if settled {
-			select {
-			case a := <-watcher.arrivals:
-				t.Fatalf("a block arrived before it was due: %+v", a)
-			case <-time.After(20 * time.Millisecond):
-			}
+		select {
+		case a := <-watcher.arrivals:
+			t.Fatalf("a block arrived before it was due: %+v", a)
+		case <-time.After(20 * time.Millisecond):
 		}
 		if shut {
 			toBoat.Lock()
@@ -209,9 +240,6 @@ func TestFollow_SoundingReachesALiveWatcher(t *testing.T) {
 		}
 		boat.clock.advance(client.LiveSealAfter / 2)
 		got := watcher.hear(t)
-		for !settled && got[len(got)-1].ReadingMM != int32(next+1) {
-			got = append(got, watcher.hear(t)...)
-		}
 		if len(got) != 2 || got[0].ReadingMM != int32(next) || got[1].ReadingMM != int32(next+1) || got[0].Author != "crew" {
 			t.Fatalf("heard %+v, want readings %d and %d", got, next, next+1)
 		}
@@ -220,11 +248,9 @@ func TestFollow_SoundingReachesALiveWatcher(t *testing.T) {
 		}
 		next += 2
 	}
-	step(false, false) // the boat's log begins, for which it starts anew: some comes early
-	step(false, false)
-	step(true, false)
-	step(true, true)
-	step(true, true)
+	for _, shut := range []bool{false, false, true, true} {
+		step(shut)
+	}
 	if n := len(boat.arrivals); n != 0 {
 		t.Errorf("the boat heard %d blocks of its own", n)
 	}
@@ -235,11 +261,11 @@ func TestFollow_SoundingReachesALiveWatcher(t *testing.T) {
 func TestFollow_SealsAfterHalfAMinute(t *testing.T) {
 	t.Parallel()
 	s := startShore(t, t.TempDir())
-	boat := follow(t, dial(t, s.addr), 0)
 	watcher := follow(t, dial(t, s.addr), 0, pond)
-	record(t, boat.Client, readings(0, 1))
+	boat := followUnderWay(t, dial(t, s.addr), 0, watcher)
+	record(t, boat.Client, readings(1, 1))
 	boat.clock.awaitTimer(t, 30*time.Second)
-	for i := 1; i < 30; i++ {
+	for i := 2; i <= 30; i++ {
 		boat.clock.advance(time.Second)
 		record(t, boat.Client, readings(i, 1))
 	}
