@@ -34,7 +34,7 @@ import (
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
-// The test pond is 180 m long, 60 m wide and 2.8 m deep, about 45° N, 93° W.
+// The test pond is 180 m long, 60 m wide and 2.1 m deep, about 45° N, 93° W.
 const (
 	midLat, midLon = 45.0, -93.0
 	perLat, perLon = 111132.0, 78847.0 // m a degree, about
@@ -54,7 +54,7 @@ func inline() *pb.InlineSurvey {
 	for y := -25.0; y <= 25; y += 10 {
 		for x := -85.0; x <= 85; x += 5 {
 			if r := x*x/8100 + y*y/900; r < 0.95 {
-				out.Soundings = append(out.Soundings, &pb.Sounding{LatDeg: midLat + y/perLat, LonDeg: midLon + x/perLon, DepthM: 2.8 * (1 - r)})
+				out.Soundings = append(out.Soundings, &pb.Sounding{LatDeg: midLat + y/perLat, LonDeg: midLon + x/perLon, DepthM: 2.1 * (1 - r)})
 			}
 		}
 	}
