@@ -110,6 +110,18 @@ func papers(t interface {
 	return byName(files)
 }
 
+func sheets(t interface {
+	Helper()
+	Fatal(...any)
+}, j sheet.Job) []byte {
+	t.Helper()
+	data, err := sheet.Sheets(j)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
 func byName(files []sheet.File) map[string][]byte {
 	out := make(map[string][]byte)
 	for _, f := range files {
@@ -169,7 +181,7 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 	for _, u := range []unit.System{unit.US, unit.SI} {
 		j := testJob(t)
 		j.Units = u
-		pages, _ := read(t, papers(t, j)[sheet.SheetsName])
+		pages, _ := read(t, sheets(t, j))
 		all := squeeze(strings.Join(pages, "\n"))
 		p := j.Plan
 		want := []string{
@@ -305,7 +317,7 @@ func TestPapers_EveryPageIsStampedAndNumbered(t *testing.T) {
 		a.IsDefault = false
 	}
 	j.Plan = sure
-	for _, words := range first(read(t, papers(t, j)[sheet.SheetsName])) {
+	for _, words := range first(read(t, sheets(t, j))) {
 		if strings.Contains(squeeze(words), squeeze("NOT FOR CONSTRUCTION")) {
 			t.Error("a plan without a default is stamped")
 		}
@@ -330,7 +342,7 @@ func TestPapers_Standing(t *testing.T) {
 		j := testJob(t)
 		j.Plan, j.Version = proto.CloneOf(j.Plan), tt.version
 		j.Plan.PlanId = "P-TEST-0001"
-		pages, _ := read(t, papers(t, j)[sheet.SheetsName])
+		pages, _ := read(t, sheets(t, j))
 		for i, words := range pages {
 			for _, want := range tt.want {
 				if !strings.Contains(squeeze(words), squeeze(want)) {
@@ -386,7 +398,7 @@ func TestPapers_FirstStart(t *testing.T) {
 			j.Start.Days = []*pb.StartDay{{Day: "2026-06-12", RunS: 5400, ExpectedMgPerL: 6.2, StopMgPerL: 4, AbortMgPerL: 3}}
 			j.Start.Visits = []*pb.StartVisit{{Day: "2026-06-12", Person: "W. Sedge", What: "switch off"}}
 		}
-		pages, _ := read(t, papers(t, j)[sheet.SheetsName])
+		pages, _ := read(t, sheets(t, j))
 		all := squeeze(strings.Join(pages, ""))
 		for _, w := range want {
 			if !strings.Contains(all, squeeze(w)) {
@@ -406,7 +418,7 @@ func TestPapers_NothingFallsOffThePage(t *testing.T) {
 	j.Plan.Assumptions[0].Value, j.Plan.Assumptions[0].ValueTemplate, j.Plan.Assumptions[0].Source = long, "", long
 	j.Plan.Cautions[1].Text, j.Plan.Cautions[1].TextTemplate = long, ""
 	j.Plan.Diffusers[0].Label = strings.Repeat("D", 60)
-	data := papers(t, j)[sheet.SheetsName]
+	data := sheets(t, j)
 	r, err := pdf.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		t.Fatal(err)
@@ -458,7 +470,7 @@ func TestPapers_SameJobSameBytes(t *testing.T) {
 		}
 	}
 	j.Surveyed = time.Time{}
-	if c := papers(t, j)[sheet.SheetsName]; !bytes.Contains(c, []byte("D:19700101000000")) {
+	if c := sheets(t, j); !bytes.Contains(c, []byte("D:19700101000000")) {
 		t.Error("a document without a survey date asks the clock")
 	}
 }
@@ -469,7 +481,7 @@ func TestPapers_Formats(t *testing.T) {
 	for format, size := range map[sheet.Format][2]float64{sheet.Letter: {612, 792}, sheet.A4: {595.28, 841.89}} {
 		j := testJob(t)
 		j.Format = format
-		_, sizes := read(t, papers(t, j)[sheet.SheetsName])
+		_, sizes := read(t, sheets(t, j))
 		for i, got := range sizes {
 			lying := [2]float64{size[1], size[0]}
 			if !near(got, size) && !near(got, lying) {
@@ -549,7 +561,7 @@ func FuzzPapers(f *testing.F) {
 		if rapid.Bool().Draw(t, "planned") {
 			j.Plan = anyPlan(t, text, number)
 		}
-		read(t, papers(t, j)[sheet.SheetsName])
+		read(t, sheets(t, j))
 	}))
 }
 
