@@ -54,7 +54,7 @@ func (b *book) station(name string, machines uint32, airM3S, manifoldPa float64,
 	if name != "" {
 		b.head(name)
 	}
-	b.para(fmt.Sprintf("Expected with everything running: %s of air from %s, %s on the manifold's gauge, and a boil over every diffuser. The table gives the width of the rising water by the model; it spreads wider as it reaches the top. A boil clearly weaker than the others, or none, means that its run is short of air.",
+	b.para(fmt.Sprintf("Planned with everything running: %s of air from %s, %s in the manifold with fouling allowed for, and a boil over every diffuser. The table gives the width of the rising water by the model; it spreads wider as it reaches the top. A boil clearly weaker than the others, or none, means that its run is short of air.",
 		b.Units.Both(func(u unit.System) string { return u.Air(unit.StdCubicMetersPerSecond(airM3S)) }), plural(int(machines), "compressor"),
 		b.Units.Both(func(u unit.System) string { return u.Gauge(unit.PascalsGauge(manifoldPa)) })))
 	t := table{columns: []column{

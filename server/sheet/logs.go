@@ -12,8 +12,9 @@ func (b *book) logs() {
 		return
 	}
 	b.open("Readings", true)
-	b.para(fmt.Sprintf("Expected on the gauge: %s. A gauge that rises over weeks means fouled diffusers or a pinched hose; one that falls means a leak. After a stop of more than five days in the warm season treat it as a new start: measure temperature and oxygen first.",
-		b.Units.Gauge(unit.PascalsGauge(b.Plan.GetManifoldPressurePaGauge()))))
+	p := b.Plan.GetCommissioning().GetSoundingDay().GetPressurePaGauge()
+	b.para(fmt.Sprintf("Expected on the gauge, at the water level of the survey: %s with clean diffusers, %s with fouled ones. A gauge that rises over weeks means fouled diffusers or a pinched hose; one that falls means a leak. After a stop of more than five days in the warm season treat it as a new start: measure temperature and oxygen first.",
+		b.Units.Gauge(unit.PascalsGauge(p.GetLow())), b.Units.Gauge(unit.PascalsGauge(p.GetHigh()))))
 	blank := func(rows, columns int) [][]string {
 		out := make([][]string, rows)
 		for i := range out {

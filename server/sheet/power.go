@@ -2,9 +2,9 @@ package sheet
 
 import (
 	"fmt"
-	"math"
 	"time"
 
+	"pondwright/calc/mast"
 	"pondwright/calc/unit"
 	"pondwright/geo/draw"
 	pb "pondwright/proto/pondwright/v1"
@@ -193,9 +193,10 @@ func (b *book) mast() {
 	fact(&rows, "Pole", "%s, %s long", v.GetPole(), u.Length(unit.Meters(v.GetPoleLengthM())))
 	fact(&rows, "Panels", "%s; checked with %g × the wind load", u.Panel(unit.SquareMeters(v.GetPanelAreaM2())), v.GetWindFactor())
 	facts{"Part", rows}.set(&b.press)
-	checks := table{columns: []column{{head: "Check", wraps: true}, {head: "Asked", align: draw.Right}, {head: "There is", align: draw.Right}, {head: "Unit"}}}
+	checks := table{columns: []column{{head: "Check", wraps: true}, {head: "Asked", align: draw.Right}, {head: "There is", align: draw.Right}}}
 	for _, c := range v.GetChecks() {
-		checks.rows = append(checks.rows, []string{c.GetKind(), figure(c.GetDemand()), figure(c.GetCapacity()), c.GetUnit()})
+		amount := mast.Check{Unit: c.GetUnit()}.Amount
+		checks.rows = append(checks.rows, []string{c.GetKind(), amount(c.GetDemand()).In(u), amount(c.GetCapacity()).In(u)})
 	}
 	checks.set(&b.press)
 	if len(v.GetDefaults()) > 0 {
@@ -204,14 +205,6 @@ func (b *book) mast() {
 	for _, c := range v.GetCautions() {
 		b.point("!", c)
 	}
-}
-
-// figure prints a number to four places.
-func figure(v float64) string {
-	if a := math.Abs(v); a >= 1000 && a < 1e12 {
-		return unit.Decimal(v, 0)
-	}
-	return fmt.Sprintf("%.4g", v)
 }
 
 // gauges sets what the gauges should read at start-up.

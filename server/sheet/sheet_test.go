@@ -215,7 +215,8 @@ func TestPapers_SheetsSayWhatThePlanSays(t *testing.T) {
 			u.Length(unit.Meters(v.GetFootingDepthM())), u.Wind(unit.MetersPerSecond(v.GetWindMPerS())), v.GetPole(), u.Fill(unit.CubicMeters(v.GetConcreteM3())),
 			u.Gauge(unit.PascalsGauge(p.GetCommissioning().GetSoundingDay().GetPressurePaGauge().GetHigh())))
 		for _, c := range v.GetChecks() {
-			want = append(want, c.GetKind())
+			amount := mast.Check{Unit: c.GetUnit()}.Amount
+			want = append(want, c.GetKind(), amount(c.GetDemand()).In(u), amount(c.GetCapacity()).In(u))
 		}
 		for _, r := range p.GetRefusals() {
 			want = append(want, r.GetText()[1:20])
