@@ -42,9 +42,11 @@ func (b *book) owner() {
 	} {
 		b.point("–", line)
 	}
+	gauge := p.GetCommissioning().GetSoundingDay().GetPressurePaGauge()
 	b.head("What it needs each month")
 	for _, line := range []string{
-		fmt.Sprintf("Look at the gauge: %s is expected. Look for a boil over %s. Write both in the log.", b.Units.Gauge(unit.PascalsGauge(p.GetManifoldPressurePaGauge())), each(n)),
+		fmt.Sprintf("Look at the gauge: %s with clean diffusers, %s when it is time to clean them. Look for a boil over %s. Write both in the log.",
+			b.Units.Gauge(unit.PascalsGauge(gauge.GetLow())), b.Units.Gauge(unit.PascalsGauge(gauge.GetHigh())), each(n)),
 		"Listen to the compressor, clean or change its air filter as its maker says, and keep leaves and mowers off it.",
 		"Keep anchors, nets and hooks off the hoses.",
 		"If it stood still for more than five days in the warm season, leave it off and call: switching on again can be dangerous for the fish.",
