@@ -61,7 +61,7 @@ type Done struct {
 
 // Limits are what the equipment bears. Zero means not known.
 type Limits struct {
-	Pressure unit.PascalsGauge // at which the relief lifts or the machine's rating ends
+	Pressure unit.PascalsGauge // at which the relief valve lifts
 	Current  unit.Amperes      // of the fuse or the motor's plate
 	// Static is the part of the pressure that is water over the deepest diffuser:
 	// air temperature does not change it.

@@ -3,6 +3,7 @@ package gauge
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -141,6 +142,18 @@ func btof(b bool) float64 {
 		return 1
 	}
 	return 0
+}
+
+// A pressure that fell after it stood close to the relief valve's setting points at
+// the valve; one that never did does not.
+func TestJudge_NamesTheRelief(t *testing.T) {
+	t.Parallel()
+	for limit, want := range map[unit.PascalsGauge]bool{0: false, 48e3: true, 70e3: false} {
+		r := Judge(season(20, grow(-500)), []Done{{start, Commissioned}}, Limits{Pressure: limit})
+		if len(r.Findings) != 1 || r.Findings[0].Code != PressureDown || strings.Contains(r.Findings[0].Text, "relief") != want {
+			t.Errorf("relief at %v: %+v", limit, r.Findings)
+		}
+	}
 }
 
 // The run without a boil is named.

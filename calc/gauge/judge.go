@@ -37,7 +37,7 @@ func Judge(readings []Reading, works []Done, limits Limits) Report {
 		}
 	}
 	r.Findings = append(r.Findings, boils(rs, pressure)...)
-	r.Findings = append(r.Findings, causes(pressure, current)...)
+	r.Findings = append(r.Findings, causes(pressure, current, limits)...)
 	r.Findings = append(r.Findings, near(pressure, limits)...)
 	r.Findings = append(r.Findings, odd(pressure, current)...)
 	return r
@@ -138,13 +138,16 @@ func values(ps []Point) []float64 {
 }
 
 // causes says what usually lies behind a change of pressure or current.
-func causes(pressure, current Trend) []Finding {
+func causes(pressure, current Trend, limits Limits) []Finding {
 	var out []Finding
 	up, down := pressure.Changed() > 0, pressure.Changed() < 0
 	switch {
 	case up:
 		out = append(out, Finding{Code: PressureUp, Text: "Pressure is " + percent(pressure) + " above commissioning: diffusers fouled, or a valve or hose partly shut.",
 			Do: "Look which boils are weak; bleed the air, then clean those diffusers or open their valves."})
+	case down && nearOnce(pressure, limits):
+		out = append(out, Finding{Code: PressureDown, Text: "Pressure is " + percent(pressure) + " below commissioning, and it stood close to the relief valve's setting before: the valve has not closed again, or a hose has given way.",
+			Do: "Listen at the relief valve while it runs; switch off and bleed before opening anything, then look for bubbles along the hoses."})
 	case down:
 		out = append(out, Finding{Code: PressureDown, Text: "Pressure is " + percent(pressure) + " below commissioning: a leak, a hose off, or a worn machine.",
 			Do: "Look for bubbles along the hoses and at the manifold, and for a boil where no diffuser stands; feel the intake filter."})
@@ -159,6 +162,12 @@ func causes(pressure, current Trend) []Finding {
 		out = append(out, Finding{Code: CurrentDown, Text: "Current is " + percent(current) + " below commissioning while the pressure is not.", Do: "Read it again with another meter."})
 	}
 	return out
+}
+
+// nearOnce reports whether a pressure ever stood close to its limit.
+func nearOnce(pressure Trend, limits Limits) bool {
+	least := nearShare * float64(limits.Pressure)
+	return least > 0 && slices.ContainsFunc(pressure.Points, func(p Point) bool { return p.Value >= least })
 }
 
 func percent(t Trend) string { return fmt.Sprintf("%.0f %%", 100*math.Abs(t.Changed())) }
@@ -228,10 +237,10 @@ func near(pressure Trend, limits Limits) []Finding {
 	case limits.Pressure <= 0 || pressure.Readings == 0:
 		return nil
 	case pressure.Now >= nearShare*float64(limits.Pressure):
-		return []Finding{{Code: LimitNear, Text: fmt.Sprintf("Pressure stands at %.0f %% of what the equipment bears.", 100*pressure.Now/float64(limits.Pressure)),
+		return []Finding{{Code: LimitNear, Text: fmt.Sprintf("Pressure stands at %.0f %% of the relief valve's setting.", 100*pressure.Now/float64(limits.Pressure)),
 			Do: "Switch off, bleed, and find what holds the air back before it runs again."}}
 	case !pressure.Reaches.IsZero():
-		return []Finding{{Code: LimitNear, Text: "At this rate the pressure meets the limit about " + pressure.Reaches.Format("2 January 2006") + ".", Do: "Clean the diffusers before."}}
+		return []Finding{{Code: LimitNear, Text: "At this rate the pressure meets the relief valve's setting about " + pressure.Reaches.Format("2 January 2006") + ".", Do: "Clean the diffusers before."}}
 	}
 	return nil
 }

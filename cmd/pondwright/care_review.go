@@ -48,11 +48,17 @@ func (m *Main) printReview(w io.Writer, r *pb.ReviewResponse) {
 			return u.gauge(unit.PascalsGauge(v))
 		}
 		name := map[string]string{"pressure_pa_gauge": "Pressure", "current_a": "Current"}[t.GetQuantity()]
-		fmt.Fprintf(w, "%s: %s, %s at commissioning; a change within ±%s is scatter; %d readings\n",
-			name, text(t.GetNow()), text(t.GetNormal()), text(t.GetBand()), len(t.GetPoints()))
+		fmt.Fprintf(w, "%s%s: %s, %s at commissioning; a change within ±%s is scatter; %d readings\n",
+			ofStation(t.GetStation()), name, text(t.GetNow()), text(t.GetNormal()), text(t.GetBand()), len(t.GetPoints()))
+		if e := t.GetExpected(); e != nil {
+			fmt.Fprintf(w, "   by the plan %s with clean diffusers, %s with fouled ones\n", text(e.GetLow()), text(e.GetHigh()))
+		}
+		if t.GetLimit() > 0 {
+			fmt.Fprintf(w, "   the relief valve lifts at %s\n", text(t.GetLimit()))
+		}
 	}
 	for _, f := range r.GetFindings() {
-		fmt.Fprintf(w, " - %s %s\n", f.GetText(), f.GetTodo())
+		fmt.Fprintf(w, " - %s%s %s\n", ofStation(f.GetStation()), f.GetText(), f.GetTodo())
 	}
 	if len(r.GetFindings()) == 0 {
 		fmt.Fprintln(w, "Nothing has changed since commissioning.")
@@ -78,6 +84,14 @@ func (m *Main) printReview(w io.Writer, r *pb.ReviewResponse) {
 			fmt.Fprintf(w, " - %s\n", x)
 		}
 	}
+}
+
+// ofStation opens a line about one of several stations.
+func ofStation(name string) string {
+	if name == "" {
+		return ""
+	}
+	return "Station " + name + ": "
 }
 
 func (m *Main) doseCommand(o *officeFlags) *cobra.Command {

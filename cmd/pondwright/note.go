@@ -134,7 +134,7 @@ func (m *Main) noteGaugesCommand(n *noteFlags) *cobra.Command {
 	f.StringVar(&level, "level", "", "water level above the benchmark, as 2.1ft or 0.64m")
 	f.StringVar(&airTemp, "air", "", "temperature of the air that it takes in, as 88F or 31C")
 	f.StringToStringVar(&boils, "boil", nil, "how strongly it boils above each diffuser: 0 not at all, 1 weakly, 2 as usual, 3 strongly")
-	f.StringVar(&r.Station, "station", "", "the station, where there are several")
+	f.StringVar(&r.Station, "station", "", "number of the station on the plan, from 1, where there are several")
 	return c
 }
 

@@ -34,21 +34,30 @@ func (s *search) commission(p *Plan, best *fed) error {
 		}
 	}
 	var err error
-	if c.SoundingDay, err = s.gauges(best, 0, c.Volts); err != nil {
+	if c.SoundingDay, err = s.gauges(best, best.groups, 0, c.Volts); err != nil {
 		return err
 	}
-	if c.Highest, err = s.gauges(best, s.in.Levels.rise(), c.Volts); err != nil {
+	if c.Highest, err = s.gauges(best, best.groups, s.in.Levels.rise(), c.Volts); err != nil {
 		return err
+	}
+	if n := len(best.groups); n > 1 {
+		c.Stations = make([]Gauges, n)
+		for k := range n {
+			if c.Stations[k], err = s.gauges(best, best.groups[k:k+1], 0, c.Volts); err != nil {
+				return err
+			}
+		}
 	}
 	p.Commissioning = c
 	return nil
 }
 
-// gauges reads the gauges with the water so far over the shoreline's level.
-func (s *search) gauges(best *fed, rise unit.Meters, volts unit.Volts) (Gauges, error) {
+// gauges reads the gauges of some stations together, the water so far over the
+// shoreline's level.
+func (s *search) gauges(best *fed, groups []group, rise unit.Meters, volts unit.Volts) (Gauges, error) {
 	var out Gauges
 	read := func(fouling float64) (manifold unit.PascalsGauge, amps unit.Amperes, err error) {
-		for _, g := range best.groups {
+		for _, g := range groups {
 			op, err := s.gaugesOf(best, g, rise, fouling)
 			if err != nil {
 				return 0, 0, fmt.Errorf("commissioning: %w", err)

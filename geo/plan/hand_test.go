@@ -370,6 +370,11 @@ func TestPropose_SeveralStations(t *testing.T) {
 	if machines != p.Machines || slices.Max(seen) != 1 || slices.Min(seen) != 1 {
 		t.Errorf("%d of %d machines, diffusers fed %v times", machines, p.Machines, seen)
 	}
+	gauges := p.Commissioning.Stations
+	if len(gauges) != 2 {
+		t.Fatalf("gauges of %d stations", len(gauges))
+	}
+	same(t, "the higher manifold (Pa)", float64(max(gauges[0].Pressure.Value, gauges[1].Pressure.Value)), float64(p.Commissioning.SoundingDay.Pressure.Value))
 	if hasCaution(p, "HOSES_CROSS") || hasCaution(p, "STATION_PROPOSED") {
 		t.Errorf("cautions %v", p.Cautions)
 	}

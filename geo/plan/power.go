@@ -265,6 +265,7 @@ type SourceMonths struct {
 // Commissioning is what the gauges should read at start-up.
 type Commissioning struct {
 	SoundingDay, Highest Gauges
+	Stations             []Gauges   // each of several on the sounding day, in order of Plan.Stations
 	Volts                unit.Volts // for which the amps hold; 0: not known
 }
 

@@ -61,35 +61,50 @@ var works = map[pb.ServiceWork]gauge.Work{
 
 var quantities = map[gauge.Quantity]string{gauge.Pressure: "pressure_pa_gauge", gauge.Current: "current_a"}
 
-// gauges adds what the gauges say.
+// gauges adds what the gauges say, each station by itself.
 func (p *pond) gauges(m *pb.Plan, out *pb.ReviewResponse) {
+	list := stations(m, p.readings)
+	for _, s := range list {
+		p.station(m, s, list, out)
+	}
+	if f := setAside(list, p.readings); f != nil {
+		out.Findings = append(out.Findings, f)
+	}
+}
+
+// station adds what the gauges of one station of a list say.
+func (p *pond) station(m *pb.Plan, s station, list []station, out *pb.ReviewResponse) {
 	var done []gauge.Done
-	for _, s := range p.services {
-		if w, ok := works[s.GetWork()]; ok {
-			done = append(done, gauge.Done{At: s.GetDoneAt().AsTime(), Work: w})
+	for _, d := range p.services {
+		if w, ok := works[d.GetWork()]; ok && s.concerned(list, d.GetLabels()) {
+			done = append(done, gauge.Done{At: d.GetDoneAt().AsTime(), Work: w})
 		}
 	}
 	var readings []gauge.Reading
 	for _, r := range p.readings {
-		readings = append(readings, reading(r))
+		if len(list) == 1 || stationName(r) == s.name {
+			readings = append(readings, reading(r))
+		}
 	}
-	var deepest unit.Meters
-	for _, j := range p.jets(m, 0) {
-		deepest = max(deepest, j.Submergence)
-	}
-	report := gauge.Judge(readings, done, gauge.Limits{Static: air.Head(deepest, 1000)})
-	if !report.From.IsZero() {
+	report := gauge.Judge(readings, done, gauge.Limits{Pressure: unit.PascalsGauge(m.GetReliefPaGauge()), Static: air.Head(p.deepest(m, s), 1000)})
+	if at := out.GetCommissionedAt(); !report.From.IsZero() && (at == nil || report.From.After(at.AsTime())) {
 		out.CommissionedAt = timestamppb.New(report.From)
 	}
 	for _, t := range report.Trends {
-		g := &pb.GaugeTrend{Quantity: quantities[t.Quantity], Normal: t.Normal, Now: t.Now, PerMonth: t.PerMonth, Band: t.Band}
+		g := &pb.GaugeTrend{Quantity: quantities[t.Quantity], Normal: t.Normal, Now: t.Now, PerMonth: t.PerMonth, Band: t.Band, Station: s.name}
+		switch t.Quantity {
+		case gauge.Pressure:
+			g.Expected, g.Limit = s.expected.GetPressurePaGauge(), m.GetReliefPaGauge()
+		case gauge.Current:
+			g.Expected = s.expected.GetCurrentA()
+		}
 		for _, x := range t.Points {
 			g.Points = append(g.Points, &pb.GaugePoint{Time: timestamppb.New(x.At), Value: x.Value})
 		}
 		out.Trends = append(out.Trends, g)
 	}
 	for _, f := range report.Findings {
-		out.Findings = append(out.Findings, &pb.Finding{Code: string(f.Code), Label: f.Label, Text: f.Text, Todo: f.Do})
+		out.Findings = append(out.Findings, &pb.Finding{Code: string(f.Code), Label: f.Label, Text: f.Text, Todo: f.Do, Station: s.name})
 	}
 }
 

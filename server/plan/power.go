@@ -197,6 +197,9 @@ func addPower(m *pb.Plan, p *plan.Plan) {
 	}
 	if c := p.Commissioning; c != nil {
 		m.Commissioning = &pb.Commissioning{SoundingDay: gauges(c.SoundingDay), Highest: gauges(c.Highest), VoltageV: float64(c.Volts)}
+		for _, g := range c.Stations {
+			m.Commissioning.Stations = append(m.Commissioning.Stations, gauges(g))
+		}
 	}
 	for _, r := range p.Refusals {
 		m.Refusals = append(m.Refusals, &pb.Refusal{Code: r.Code, Field: r.Field, Text: r.Text.String(), TextTemplate: r.Text.Template(), Remedy: r.Remedy})

@@ -1446,7 +1446,14 @@ type GaugeTrend struct {
 	// A change within plus or minus this is scatter.
 	Band float64 `protobuf:"fixed64,5,opt,name=band,proto3" json:"band,omitempty"`
 	// The readings, in order of time.
-	Points        []*GaugePoint `protobuf:"bytes,6,rep,name=points,proto3" json:"points,omitempty"`
+	Points []*GaugePoint `protobuf:"bytes,6,rep,name=points,proto3" json:"points,omitempty"`
+	// The station it is of. Empty: the only one.
+	Station string `protobuf:"bytes,7,opt,name=station,proto3" json:"station,omitempty"`
+	// What the plan expects there: clean diffusers at the low end, fouled ones at
+	// the high one. Absent: not known.
+	Expected *Interval `protobuf:"bytes,8,opt,name=expected,proto3" json:"expected,omitempty"`
+	// What the equipment bears: the relief valve's setting. 0: not known.
+	Limit         float64 `protobuf:"fixed64,9,opt,name=limit,proto3" json:"limit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1523,6 +1530,27 @@ func (x *GaugeTrend) GetPoints() []*GaugePoint {
 	return nil
 }
 
+func (x *GaugeTrend) GetStation() string {
+	if x != nil {
+		return x.Station
+	}
+	return ""
+}
+
+func (x *GaugeTrend) GetExpected() *Interval {
+	if x != nil {
+		return x.Expected
+	}
+	return nil
+}
+
+func (x *GaugeTrend) GetLimit() float64 {
+	if x != nil {
+		return x.Limit
+	}
+	return 0
+}
+
 // Finding is something that changed.
 type Finding struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1533,7 +1561,9 @@ type Finding struct {
 	// What changed and what usually lies behind it.
 	Text string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
 	// What to do.
-	Todo          string `protobuf:"bytes,4,opt,name=todo,proto3" json:"todo,omitempty"`
+	Todo string `protobuf:"bytes,4,opt,name=todo,proto3" json:"todo,omitempty"`
+	// The station it is about. Empty: the only one, or all.
+	Station       string `protobuf:"bytes,5,opt,name=station,proto3" json:"station,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1592,6 +1622,13 @@ func (x *Finding) GetText() string {
 func (x *Finding) GetTodo() string {
 	if x != nil {
 		return x.Todo
+	}
+	return ""
+}
+
+func (x *Finding) GetStation() string {
+	if x != nil {
+		return x.Station
 	}
 	return ""
 }
@@ -1818,7 +1855,8 @@ func (x *RolloverReport) GetTodo() []string {
 // ReviewResponse is how a system has done.
 type ReviewResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// When commissioning, or later work that set it anew, was. Absent: not recorded.
+	// When commissioning, or later work that set it anew, was; of several stations
+	// the latest. Absent: not recorded.
 	CommissionedAt *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=commissioned_at,json=commissionedAt,proto3" json:"commissioned_at,omitempty"`
 	// The gauges.
 	Trends []*GaugeTrend `protobuf:"bytes,2,rep,name=trends,proto3" json:"trends,omitempty"`
@@ -2393,7 +2431,7 @@ var File_pondwright_v1_care_service_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\n" +
-	" pondwright/v1/care_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\"\x8d\x01\n" +
+	" pondwright/v1/care_service.proto\x12\rpondwright.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18pondwright/v1/plan.proto\x1a pondwright/v1/plan_version.proto\x1a\x1apondwright/v1/report.proto\"\x8d\x01\n" +
 	"\tObjection\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x1b\n" +
 	"\x04text\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04text\x12\x1f\n" +
@@ -2487,7 +2525,7 @@ const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\n" +
 	"GaugePoint\x12.\n" +
 	"\x04time\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\x12\x1d\n" +
-	"\x05value\x18\x02 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x05value\"\xe3\x01\n" +
+	"\x05value\x18\x02 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x05value\"\xda\x02\n" +
 	"\n" +
 	"GaugeTrend\x12\x1a\n" +
 	"\bquantity\x18\x01 \x01(\tR\bquantity\x12\x1f\n" +
@@ -2495,12 +2533,16 @@ const file_pondwright_v1_care_service_proto_rawDesc = "" +
 	"\x03now\x18\x03 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\x03now\x12$\n" +
 	"\tper_month\x18\x04 \x01(\x01B\a\xbaH\x04\x12\x02@\x01R\bperMonth\x12$\n" +
 	"\x04band\x18\x05 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x04band\x121\n" +
-	"\x06points\x18\x06 \x03(\v2\x19.pondwright.v1.GaugePointR\x06points\"f\n" +
+	"\x06points\x18\x06 \x03(\v2\x19.pondwright.v1.GaugePointR\x06points\x12\x18\n" +
+	"\astation\x18\a \x01(\tR\astation\x123\n" +
+	"\bexpected\x18\b \x01(\v2\x17.pondwright.v1.IntervalR\bexpected\x12&\n" +
+	"\x05limit\x18\t \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\x05limit\"\x80\x01\n" +
 	"\aFinding\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
 	"\x04text\x18\x03 \x01(\tR\x04text\x12\x12\n" +
-	"\x04todo\x18\x04 \x01(\tR\x04todo\"\xbd\x02\n" +
+	"\x04todo\x18\x04 \x01(\tR\x04todo\x12\x18\n" +
+	"\astation\x18\x05 \x01(\tR\astation\"\xbd\x02\n" +
 	"\rBuiltDiffuser\x12\x14\n" +
 	"\x05label\x18\x01 \x01(\tR\x05label\x12\x18\n" +
 	"\amissing\x18\x02 \x01(\bR\amissing\x12\x14\n" +
@@ -2661,6 +2703,7 @@ var file_pondwright_v1_care_service_proto_goTypes = []any{
 	(*Assumption)(nil),            // 30: pondwright.v1.Assumption
 	(*Caution)(nil),               // 31: pondwright.v1.Caution
 	(*PlanVersion)(nil),           // 32: pondwright.v1.PlanVersion
+	(*Interval)(nil),              // 33: pondwright.v1.Interval
 }
 var file_pondwright_v1_care_service_proto_depIdxs = []int32{
 	29, // 0: pondwright.v1.OxygenRiskResponse.profile_taken_at:type_name -> google.protobuf.Timestamp
@@ -2689,36 +2732,37 @@ var file_pondwright_v1_care_service_proto_depIdxs = []int32{
 	31, // 23: pondwright.v1.WinterResponse.cautions:type_name -> pondwright.v1.Caution
 	29, // 24: pondwright.v1.GaugePoint.time:type_name -> google.protobuf.Timestamp
 	18, // 25: pondwright.v1.GaugeTrend.points:type_name -> pondwright.v1.GaugePoint
-	3,  // 26: pondwright.v1.RolloverReport.state:type_name -> pondwright.v1.RolloverState
-	29, // 27: pondwright.v1.RolloverReport.before_at:type_name -> google.protobuf.Timestamp
-	29, // 28: pondwright.v1.RolloverReport.after_at:type_name -> google.protobuf.Timestamp
-	29, // 29: pondwright.v1.ReviewResponse.commissioned_at:type_name -> google.protobuf.Timestamp
-	19, // 30: pondwright.v1.ReviewResponse.trends:type_name -> pondwright.v1.GaugeTrend
-	20, // 31: pondwright.v1.ReviewResponse.findings:type_name -> pondwright.v1.Finding
-	21, // 32: pondwright.v1.ReviewResponse.built:type_name -> pondwright.v1.BuiltDiffuser
-	22, // 33: pondwright.v1.ReviewResponse.rollover:type_name -> pondwright.v1.RolloverReport
-	29, // 34: pondwright.v1.ReviewResponse.last_run_at:type_name -> google.protobuf.Timestamp
-	4,  // 35: pondwright.v1.TreatmentRequest.basis:type_name -> pondwright.v1.LevelBasis
-	5,  // 36: pondwright.v1.TreatmentRequest.agent:type_name -> pondwright.v1.TreatmentAgent
-	0,  // 37: pondwright.v1.TreatmentRequest.aerator_off:type_name -> pondwright.v1.Told
-	27, // 38: pondwright.v1.StockingResponse.fish:type_name -> pondwright.v1.StockingFish
-	8,  // 39: pondwright.v1.CareService.OxygenRisk:input_type -> pondwright.v1.OxygenRiskRequest
-	10, // 40: pondwright.v1.CareService.StartUp:input_type -> pondwright.v1.StartUpRequest
-	15, // 41: pondwright.v1.CareService.Winter:input_type -> pondwright.v1.WinterRequest
-	17, // 42: pondwright.v1.CareService.Review:input_type -> pondwright.v1.ReviewRequest
-	24, // 43: pondwright.v1.CareService.Treatment:input_type -> pondwright.v1.TreatmentRequest
-	26, // 44: pondwright.v1.CareService.Stocking:input_type -> pondwright.v1.StockingRequest
-	9,  // 45: pondwright.v1.CareService.OxygenRisk:output_type -> pondwright.v1.OxygenRiskResponse
-	14, // 46: pondwright.v1.CareService.StartUp:output_type -> pondwright.v1.StartUpResponse
-	16, // 47: pondwright.v1.CareService.Winter:output_type -> pondwright.v1.WinterResponse
-	23, // 48: pondwright.v1.CareService.Review:output_type -> pondwright.v1.ReviewResponse
-	25, // 49: pondwright.v1.CareService.Treatment:output_type -> pondwright.v1.TreatmentResponse
-	28, // 50: pondwright.v1.CareService.Stocking:output_type -> pondwright.v1.StockingResponse
-	45, // [45:51] is the sub-list for method output_type
-	39, // [39:45] is the sub-list for method input_type
-	39, // [39:39] is the sub-list for extension type_name
-	39, // [39:39] is the sub-list for extension extendee
-	0,  // [0:39] is the sub-list for field type_name
+	33, // 26: pondwright.v1.GaugeTrend.expected:type_name -> pondwright.v1.Interval
+	3,  // 27: pondwright.v1.RolloverReport.state:type_name -> pondwright.v1.RolloverState
+	29, // 28: pondwright.v1.RolloverReport.before_at:type_name -> google.protobuf.Timestamp
+	29, // 29: pondwright.v1.RolloverReport.after_at:type_name -> google.protobuf.Timestamp
+	29, // 30: pondwright.v1.ReviewResponse.commissioned_at:type_name -> google.protobuf.Timestamp
+	19, // 31: pondwright.v1.ReviewResponse.trends:type_name -> pondwright.v1.GaugeTrend
+	20, // 32: pondwright.v1.ReviewResponse.findings:type_name -> pondwright.v1.Finding
+	21, // 33: pondwright.v1.ReviewResponse.built:type_name -> pondwright.v1.BuiltDiffuser
+	22, // 34: pondwright.v1.ReviewResponse.rollover:type_name -> pondwright.v1.RolloverReport
+	29, // 35: pondwright.v1.ReviewResponse.last_run_at:type_name -> google.protobuf.Timestamp
+	4,  // 36: pondwright.v1.TreatmentRequest.basis:type_name -> pondwright.v1.LevelBasis
+	5,  // 37: pondwright.v1.TreatmentRequest.agent:type_name -> pondwright.v1.TreatmentAgent
+	0,  // 38: pondwright.v1.TreatmentRequest.aerator_off:type_name -> pondwright.v1.Told
+	27, // 39: pondwright.v1.StockingResponse.fish:type_name -> pondwright.v1.StockingFish
+	8,  // 40: pondwright.v1.CareService.OxygenRisk:input_type -> pondwright.v1.OxygenRiskRequest
+	10, // 41: pondwright.v1.CareService.StartUp:input_type -> pondwright.v1.StartUpRequest
+	15, // 42: pondwright.v1.CareService.Winter:input_type -> pondwright.v1.WinterRequest
+	17, // 43: pondwright.v1.CareService.Review:input_type -> pondwright.v1.ReviewRequest
+	24, // 44: pondwright.v1.CareService.Treatment:input_type -> pondwright.v1.TreatmentRequest
+	26, // 45: pondwright.v1.CareService.Stocking:input_type -> pondwright.v1.StockingRequest
+	9,  // 46: pondwright.v1.CareService.OxygenRisk:output_type -> pondwright.v1.OxygenRiskResponse
+	14, // 47: pondwright.v1.CareService.StartUp:output_type -> pondwright.v1.StartUpResponse
+	16, // 48: pondwright.v1.CareService.Winter:output_type -> pondwright.v1.WinterResponse
+	23, // 49: pondwright.v1.CareService.Review:output_type -> pondwright.v1.ReviewResponse
+	25, // 50: pondwright.v1.CareService.Treatment:output_type -> pondwright.v1.TreatmentResponse
+	28, // 51: pondwright.v1.CareService.Stocking:output_type -> pondwright.v1.StockingResponse
+	46, // [46:52] is the sub-list for method output_type
+	40, // [40:46] is the sub-list for method input_type
+	40, // [40:40] is the sub-list for extension type_name
+	40, // [40:40] is the sub-list for extension extendee
+	0,  // [0:40] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_care_service_proto_init() }
@@ -2728,6 +2772,7 @@ func file_pondwright_v1_care_service_proto_init() {
 	}
 	file_pondwright_v1_plan_proto_init()
 	file_pondwright_v1_plan_version_proto_init()
+	file_pondwright_v1_report_proto_init()
 	file_pondwright_v1_care_service_proto_msgTypes[4].OneofWrappers = []any{}
 	file_pondwright_v1_care_service_proto_msgTypes[15].OneofWrappers = []any{}
 	type x struct{}

@@ -161,6 +161,7 @@ func TestSchema_NamesCarryUnits(t *testing.T) {
 		"pondwright.v1.GaugeTrend.now":       "as normal",
 		"pondwright.v1.GaugeTrend.per_month": "as normal, in 30 days",
 		"pondwright.v1.GaugeTrend.band":      "as normal",
+		"pondwright.v1.GaugeTrend.limit":     "as normal",
 	}
 	eachField(func(f protoreflect.FieldDescriptor) {
 		if f.Kind() != protoreflect.DoubleKind || plain[f.FullName()] != "" {

@@ -1087,7 +1087,10 @@ type Commissioning struct {
 	// At the highest level.
 	Highest *GaugeReadings `protobuf:"bytes,2,opt,name=highest,proto3" json:"highest,omitempty"`
 	// Voltage for which the currents hold, V. 0: not known.
-	VoltageV      float64 `protobuf:"fixed64,3,opt,name=voltage_v,json=voltageV,proto3" json:"voltage_v,omitempty"`
+	VoltageV float64 `protobuf:"fixed64,3,opt,name=voltage_v,json=voltageV,proto3" json:"voltage_v,omitempty"`
+	// Each of several stations at the level of the sounding day, in the order of
+	// the plan's list. Empty: there is one.
+	Stations      []*GaugeReadings `protobuf:"bytes,4,rep,name=stations,proto3" json:"stations,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1141,6 +1144,13 @@ func (x *Commissioning) GetVoltageV() float64 {
 		return x.VoltageV
 	}
 	return 0
+}
+
+func (x *Commissioning) GetStations() []*GaugeReadings {
+	if x != nil {
+		return x.Stations
+	}
+	return nil
 }
 
 // Refusal is a part of a plan that must not be built or switched on as it
@@ -1330,11 +1340,12 @@ const file_pondwright_v1_supply_proto_rawDesc = "" +
 	"\x05_cost\"\x8a\x01\n" +
 	"\rGaugeReadings\x12C\n" +
 	"\x11pressure_pa_gauge\x18\x01 \x01(\v2\x17.pondwright.v1.IntervalR\x0fpressurePaGauge\x124\n" +
-	"\tcurrent_a\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\bcurrentA\"\xb7\x01\n" +
+	"\tcurrent_a\x18\x02 \x01(\v2\x17.pondwright.v1.IntervalR\bcurrentA\"\xfb\x01\n" +
 	"\rCommissioning\x12?\n" +
 	"\fsounding_day\x18\x01 \x01(\v2\x1c.pondwright.v1.GaugeReadingsR\vsoundingDay\x126\n" +
 	"\ahighest\x18\x02 \x01(\v2\x1c.pondwright.v1.GaugeReadingsR\ahighest\x12-\n" +
-	"\tvoltage_v\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bvoltageV\"\x98\x01\n" +
+	"\tvoltage_v\x18\x03 \x01(\x01B\x10\xbaH\r\x12\v@\x01)\x00\x00\x00\x00\x00\x00\x00\x00R\bvoltageV\x12B\n" +
+	"\bstations\x18\x04 \x03(\v2\x1c.pondwright.v1.GaugeReadingsB\b\xbaH\x05\x92\x01\x02\x10\bR\bstations\"\x98\x01\n" +
 	"\aRefusal\x12\x1d\n" +
 	"\x04code\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18?R\x04code\x12\x14\n" +
 	"\x05field\x18\x02 \x01(\tR\x05field\x12\x1b\n" +
@@ -1399,11 +1410,12 @@ var file_pondwright_v1_supply_proto_depIdxs = []int32{
 	11, // 13: pondwright.v1.GaugeReadings.current_a:type_name -> pondwright.v1.Interval
 	8,  // 14: pondwright.v1.Commissioning.sounding_day:type_name -> pondwright.v1.GaugeReadings
 	8,  // 15: pondwright.v1.Commissioning.highest:type_name -> pondwright.v1.GaugeReadings
-	16, // [16:16] is the sub-list for method output_type
-	16, // [16:16] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	8,  // 16: pondwright.v1.Commissioning.stations:type_name -> pondwright.v1.GaugeReadings
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_supply_proto_init() }

@@ -468,8 +468,8 @@ type Reading struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// When.
 	TakenAt *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=taken_at,json=takenAt,proto3" json:"taken_at,omitempty"`
-	// The station, where a pond has several; up to 40 characters. Empty: the only
-	// one.
+	// The station, where a pond has several: its number on the plan, from 1; up to
+	// 40 characters. Empty: the only one.
 	Station string `protobuf:"bytes,2,opt,name=station,proto3" json:"station,omitempty"`
 	// Pressure in the manifold above the surrounding air, Pa, 0 to 2,000,000.
 	// Absent: not read.
