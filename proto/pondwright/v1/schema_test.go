@@ -71,7 +71,7 @@ func TestJSON_NamesThatOthersRead(t *testing.T) {
 	wantPlan := map[string]any{
 		"turnoversPerDay": wantInterval, "runHoursPerDay": 24.0, "siteGap": 0.01,
 		"bindingConstraint": "AIR_SUPPLY", "shortfall": "1.8 times the air",
-		"cautions": []any{map[string]any{"code": "RUN_HOURS_UNVERIFIED", "text": "run hours are unverified"}},
+		"cautions": []any{map[string]any{"code": "RUN_HOURS_UNVERIFIED", "text": "run hours are unverified", "textTemplate": ""}},
 	}
 	checkSubset(t, "plan", wantPlan, plan)
 	diffuser, _ := plan["diffusers"].([]any)[0].(map[string]any)
