@@ -362,6 +362,14 @@ func TestPlan_OwnMachine(t *testing.T) {
 	if !found {
 		t.Errorf("the machine is not that of the file:\n%s", out)
 	}
+	weak := write(t, "weak.csv", "pressure_psi,air_scfm\n0,9\n0.2,8\n") // opens nothing under a meter of water
+	out, _ = mustRun(t, append(args, weak, "--compressors", "3,2", "--compressor", write(t, "machine.csv", "pressure_psi,air_scfm\n0,6\n10,5.2\n20,4\n"))...)
+	if p := decode[struct{ Compressors int }](t, out); p.Compressors != 2 || !strings.Contains(out, "kind 2 (machine.csv)") || !strings.Contains(out, "kind 1 (weak.csv)") {
+		t.Errorf("of two kinds, %d machines are taken:\n%s", p.Compressors, out)
+	}
+	if status, _, errs := run(t, append(args, weak, "--compressors", "3,2")...); status != exitUsage || !strings.Contains(errs, "2 numbers for 1 kinds") {
+		t.Errorf("more numbers than kinds: status %d, %s", status, errs)
+	}
 	status, _, errs := run(t, append(args, write(t, "bad.csv", "pressure_psi,air_scfm\n0,4\n10,5\n"))...)
 	if status != exitFailed || !strings.Contains(errs, "bad.csv") {
 		t.Errorf("a rising curve: status %d, %s", status, errs)

@@ -30,8 +30,8 @@ func (m *Main) planCommand() *cobra.Command {
 	var power powerFlags
 	var mast, out, name string
 	var paper paperSize
-	var machine string
-	var compressors int
+	var kinds []string
+	var compressors []int
 	var altitudeM, turnovers float64
 	var asJSON bool
 	c := &cobra.Command{
@@ -47,12 +47,11 @@ func (m *Main) planCommand() *cobra.Command {
 				Mast:     at,
 				Altitude: unit.Meters(altitudeM), AltitudeKnown: c.Flags().Changed("altitude"),
 				Turnovers: turnovers,
-				Equipment: defaultEquipment(compressors),
+				Equipment: plan.DefaultEquipment(),
 			}
 			places, err := more.read(&in)
-			if err == nil && machine != "" {
-				in.Equipment.Compressor, err = readCompressor(machine, m.units, 0)
-				in.Equipment.CompressorDefault = false
+			if err == nil {
+				err = owned(&in.Equipment, kinds, compressors, m.units)
 			}
 			if err == nil {
 				err = m.applyPower(&power, &in)
@@ -95,8 +94,8 @@ func (m *Main) planCommand() *cobra.Command {
 	f.StringVar(&out, "out", "", "folder for the sheets and the plan; made if missing")
 	f.Var(&paper, "paper", "size of the sheets")
 	f.StringVar(&name, "pond", "", "what the pond is called on the sheets (default the shoreline's file)")
-	f.StringVar(&machine, "compressor", "", compressorHelp+" (default a generic machine, marked)")
-	f.IntVar(&compressors, "compressors", 1, "machines side by side")
+	f.StringArrayVar(&kinds, "compressor", nil, compressorHelp+"; once for each kind you own, of which the plan takes one (default a generic machine, marked)")
+	f.IntSliceVar(&compressors, "compressors", []int{1}, "machines side by side, of each kind in its order, as in 2,1; 1 where not said")
 	f.Float64Var(&altitudeM, "altitude", 0, "height above sea level in meters (default sea level, marked)")
 	f.Float64Var(&turnovers, "turnovers", plan.DefaultTurnovers, "turnovers a day to aim at")
 	f.BoolVar(&asJSON, "json", false, "print the plan as JSON, in SI units")
@@ -104,10 +103,31 @@ func (m *Main) planCommand() *cobra.Command {
 	return c
 }
 
-func defaultEquipment(machines int) plan.Equipment {
-	e := plan.DefaultEquipment()
-	e.Machines = machines
-	return e
+// owned puts the kinds of compressor into the equipment, each called by its file, and
+// how many there are of each.
+func owned(e *plan.Equipment, files []string, counts []int, units unitSystem) error {
+	if len(counts) > max(1, len(files)) {
+		return usagef("--compressors: %d numbers for %d kinds", len(counts), max(1, len(files)))
+	}
+	count := func(i int) int {
+		if i < len(counts) {
+			return counts[i]
+		}
+		return 1
+	}
+	e.Machines = count(0)
+	for i, file := range files {
+		curve, err := readCompressor(file, units, 0)
+		if err != nil {
+			return err
+		}
+		if i == 0 {
+			e.Label, e.Compressor, e.CompressorDefault = filepath.Base(file), curve, false
+			continue
+		}
+		e.OtherKinds = append(e.OtherKinds, plan.Kind{Label: filepath.Base(file), Curve: curve, Count: count(i)})
+	}
+	return nil
 }
 
 // parseLatLng reads "LAT,LON" in degrees.

@@ -9,8 +9,12 @@ import (
 
 // Equipment is what the air is made and carried with.
 type Equipment struct {
+	Label      string // what the owner calls the compressor; may be empty
 	Compressor air.Curve
 	Machines   int // side by side, 1 to MaxMachines
+	// OtherKinds of compressor are owned too, at most MaxKinds - 1. A plan takes one kind
+	// and never mixes them. Empty: there is no choice.
+	OtherKinds []Kind
 	Diffuser   air.Diffuser
 	Fouling    float64     // by what a diffuser's loss grows in service, 1 (clean) to 10
 	DiscRadius unit.Meters // of a diffuser; the promised lift does not rest on it
@@ -61,6 +65,19 @@ func DefaultEquipment() Equipment {
 // check returns a *unit.RangeError, or air.ErrTooFewPoints for a compressor
 // without a curve.
 func (e Equipment) check() error {
+	if err := unit.CheckRange("kinds of compressor", float64(1+len(e.OtherKinds)), 1, MaxKinds, "this project's own limit"); err != nil {
+		return fmt.Errorf("equipment: %w", err)
+	}
+	for _, one := range e.each() {
+		if err := one.checkOne(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// checkOne checks the equipment with its first kind of compressor.
+func (e Equipment) checkOne() error {
 	if e.Compressor.IsZero() {
 		return fmt.Errorf("equipment: %w", air.ErrTooFewPoints)
 	}

@@ -260,6 +260,17 @@ func (p *Prepared) Propose(progress Progress) (*Plan, error) {
 		p.remark(&out, nil)
 		return &out, nil
 	}
+	p, why, err := p.choose(func(s *search) (*fed, error) {
+		s.own, s.progress = new(site.Layout), progress // all are sketched
+		return s.size(sought)
+	})
+	if errors.Is(err, ErrCanceled) {
+		return nil, ErrCanceled
+	}
+	if err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
+	out = p.start
 	s := *p.s
 	s.progress = progress
 	best, err := s.settle(&out)
@@ -270,6 +281,7 @@ func (p *Prepared) Propose(progress Progress) (*Plan, error) {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
 	p.remark(&out, best)
+	out.Assumptions = append(out.Assumptions, why...)
 	return &out, nil
 }
 
@@ -307,12 +319,19 @@ func (p *Prepared) Evaluate(placed []s2.LatLng) (*Plan, error) {
 	for i := range l.Sites {
 		l.Sites[i].Pinned = true
 	}
+	p, why, err := p.choose(func(s *search) (*fed, error) { return s.size(given(&l)) })
+	if err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
+	out = p.start
+	out.Placed = true
 	s := *p.s
 	best, err := s.settleOn(&out, &l)
 	if err != nil {
 		return nil, fmt.Errorf("plan: %w", err)
 	}
 	p.remark(&out, best)
+	out.Assumptions = append(out.Assumptions, why...)
 	return &out, nil
 }
 

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"pondwright/calc/unit"
+	"pondwright/geo/site"
 )
 
 // What feeds back on what. The air's network gives a layout its pressure, lift and
@@ -70,6 +71,18 @@ type way struct {
 
 // sought finds layouts by search.
 var sought = way{(*search).best, func(s *search, machines int) (*fed, error) { return s.most(machines, nil) }}
+
+// given finds nothing but a layout that is there.
+func given(l *site.Layout) way {
+	feed := func(s *search, machines int) (*fed, error) {
+		f, err := s.feeder.feed(*l, machines)
+		if nothingFlows(err) {
+			return nil, nil
+		}
+		return f, err
+	}
+	return way{feed, feed}
+}
 
 // fill sizes what nobody owns, completes the plan with the best layout and says
 // what binds. The layout is nil where there is none.

@@ -33,15 +33,8 @@ func (s *search) settle(out *Plan) (*fed, error) {
 
 // settleOn completes the plan with a layout that is given.
 func (s *search) settleOn(out *Plan, l *site.Layout) (*fed, error) {
-	given := func(on *search, machines int) (*fed, error) {
-		f, err := on.feeder.feed(*l, machines)
-		if nothingFlows(err) {
-			return nil, nil
-		}
-		return f, err
-	}
 	best, by, err := s.grow(out, func(try *search, p *Plan) (*fed, error) {
-		return try.fill(p, way{given, given}, func(on *search, p *Plan, best *fed) error { return on.bindGiven(p, best, l) })
+		return try.fill(p, given(l), func(on *search, p *Plan, best *fed) error { return on.bindGiven(p, best, l) })
 	})
 	if err != nil {
 		return nil, err

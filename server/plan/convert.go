@@ -104,21 +104,20 @@ func constraint(c plan.Constraint) pb.Plan_BindingConstraint {
 // it leaves out. It returns the errors of the compressor's curve.
 func Equipment(m *pb.EquipmentChoice) (plan.Equipment, error) {
 	e := plan.DefaultEquipment()
+	owned := m.GetOtherCompressors()
 	if c := m.GetCompressor(); c != nil {
-		var points []air.CurvePoint
-		for _, p := range c.GetPoints() {
-			points = append(points, air.CurvePoint{
-				Gauge: unit.PascalsGauge(p.GetPressurePaGauge()),
-				Air:   unit.StdCubicMetersPerSecond(p.GetFlowM3PerS()),
-				Power: unit.Watts(p.GetPowerW()),
-			})
-		}
-		curve, err := air.NewCurve(points, 0)
+		owned = append([]*pb.CompressorChoice{c}, owned...)
+	}
+	for i, c := range owned {
+		k, err := kind(c)
 		if err != nil {
 			return plan.Equipment{}, fmt.Errorf("compressor: %w", err)
 		}
-		e.Compressor, e.CompressorDefault = curve, c.GetIsDefault()
-		e.Machines = int(max(c.GetCount(), 1))
+		if i == 0 {
+			e.Label, e.Compressor, e.Machines, e.CompressorDefault = k.Label, k.Curve, k.Count, c.GetIsDefault()
+			continue
+		}
+		e.OtherKinds = append(e.OtherKinds, k)
 	}
 	if d := m.GetDiffuser(); d != nil {
 		opening := unit.PascalsGauge(d.GetOpeningPa())
@@ -132,6 +131,20 @@ func Equipment(m *pb.EquipmentChoice) (plan.Equipment, error) {
 	}
 	hoses(&e, m.GetHose())
 	return e, nil
+}
+
+// kind returns one kind of compressor, at least one of it.
+func kind(c *pb.CompressorChoice) (plan.Kind, error) {
+	var points []air.CurvePoint
+	for _, p := range c.GetPoints() {
+		points = append(points, air.CurvePoint{
+			Gauge: unit.PascalsGauge(p.GetPressurePaGauge()),
+			Air:   unit.StdCubicMetersPerSecond(p.GetFlowM3PerS()),
+			Power: unit.Watts(p.GetPowerW()),
+		})
+	}
+	curve, err := air.NewCurve(points, 0)
+	return plan.Kind{Label: c.GetLabel(), Curve: curve, Count: int(max(c.GetCount(), 1))}, err
 }
 
 // LatLng returns a mast's position.

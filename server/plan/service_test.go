@@ -307,6 +307,30 @@ func TestPropose_WhatOutranksWhat(t *testing.T) {
 	}
 }
 
+// Of the kinds of compressor on record one is taken, and the plan says which.
+func TestPropose_TakesOneKind(t *testing.T) {
+	t.Parallel()
+	curve := func(label string, restPaGauge float64) *pb.CompressorChoice {
+		return &pb.CompressorChoice{Label: label, Count: 2, Points: []*pb.AirPoint{
+			{PressurePaGauge: 0, FlowM3PerS: 0.003}, {PressurePaGauge: restPaGauge, FlowM3PerS: 0.002}}}
+	}
+	c := serve(t, &ponds{vary: func(p *survey.Pond) {
+		p.Mast = proto.CloneOf(onShore)
+		p.Equipment = &pb.EquipmentChoice{OtherCompressors: []*pb.CompressorChoice{curve("too weak", 1000), curve("strong", 170000)}}
+	}})
+	_, p, err := propose(t.Context(), c, stored())
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := make(map[string]string)
+	for _, a := range p.GetAssumptions() {
+		said[a.GetName()] = a.GetValue()
+	}
+	if p.GetCompressors() != 2 || !strings.Contains(said["compressor taken"], "(strong)") || !strings.Contains(said["compressor not taken"], "(too weak)") {
+		t.Errorf("%d machines, %v", p.GetCompressors(), said)
+	}
+}
+
 func TestPropose_Refusals(t *testing.T) {
 	t.Parallel()
 	far := mast(0, 2000)

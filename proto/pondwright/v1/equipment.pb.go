@@ -349,9 +349,12 @@ type EquipmentChoice struct {
 	// The user's own prices. Absent: none.
 	Prices *PriceList `protobuf:"bytes,11,opt,name=prices,proto3" json:"prices,omitempty"`
 	// Of the parts that hold the air's pressure, at most 20. Empty: not known.
-	Ratings       []*PartRating `protobuf:"bytes,12,rep,name=ratings,proto3" json:"ratings,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Ratings []*PartRating `protobuf:"bytes,12,rep,name=ratings,proto3" json:"ratings,omitempty"`
+	// Further kinds of compressor that are owned, at most 9; compressor is the first.
+	// A plan takes one of the kinds, with its count.
+	OtherCompressors []*CompressorChoice `protobuf:"bytes,13,rep,name=other_compressors,json=otherCompressors,proto3" json:"other_compressors,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *EquipmentChoice) Reset() {
@@ -426,6 +429,13 @@ func (x *EquipmentChoice) GetRatings() []*PartRating {
 	return nil
 }
 
+func (x *EquipmentChoice) GetOtherCompressors() []*CompressorChoice {
+	if x != nil {
+		return x.OtherCompressors
+	}
+	return nil
+}
+
 var File_pondwright_v1_equipment_proto protoreflect.FileDescriptor
 
 const file_pondwright_v1_equipment_proto_rawDesc = "" +
@@ -459,7 +469,7 @@ const file_pondwright_v1_equipment_proto_rawDesc = "" +
 	"is_default\x18\x02 \x01(\bR\tisDefault\x127\n" +
 	"\x05kinds\x18\x14 \x03(\v2\x17.pondwright.v1.HoseKindB\b\xbaH\x05\x92\x01\x02\x10\x14R\x05kinds\x127\n" +
 	"\x05coils\x18\x15 \x03(\v2\x17.pondwright.v1.HoseCoilB\b\xbaH\x05\x92\x01\x02\x10dR\x05coils\x124\n" +
-	"\asharing\x18\x16 \x01(\x0e2\x1a.pondwright.v1.HoseSharingR\asharing\"\xdf\x02\n" +
+	"\asharing\x18\x16 \x01(\x0e2\x1a.pondwright.v1.HoseSharingR\asharing\"\xb7\x03\n" +
 	"\x0fEquipmentChoice\x12?\n" +
 	"\n" +
 	"compressor\x18\x01 \x01(\v2\x1f.pondwright.v1.CompressorChoiceR\n" +
@@ -469,7 +479,8 @@ const file_pondwright_v1_equipment_proto_rawDesc = "" +
 	"\x05power\x18\n" +
 	" \x01(\v2\x1a.pondwright.v1.PowerChoiceR\x05power\x120\n" +
 	"\x06prices\x18\v \x01(\v2\x18.pondwright.v1.PriceListR\x06prices\x12=\n" +
-	"\aratings\x18\f \x03(\v2\x19.pondwright.v1.PartRatingB\b\xbaH\x05\x92\x01\x02\x10\x14R\aratingsB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
+	"\aratings\x18\f \x03(\v2\x19.pondwright.v1.PartRatingB\b\xbaH\x05\x92\x01\x02\x10\x14R\aratings\x12V\n" +
+	"\x11other_compressors\x18\r \x03(\v2\x1f.pondwright.v1.CompressorChoiceB\b\xbaH\x05\x92\x01\x02\x10\tR\x10otherCompressorsB-Z+pondwright/proto/pondwright/v1;pondwrightv1b\x06proto3"
 
 var (
 	file_pondwright_v1_equipment_proto_rawDescOnce sync.Once
@@ -508,11 +519,12 @@ var file_pondwright_v1_equipment_proto_depIdxs = []int32{
 	8,  // 7: pondwright.v1.EquipmentChoice.power:type_name -> pondwright.v1.PowerChoice
 	9,  // 8: pondwright.v1.EquipmentChoice.prices:type_name -> pondwright.v1.PriceList
 	10, // 9: pondwright.v1.EquipmentChoice.ratings:type_name -> pondwright.v1.PartRating
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	1,  // 10: pondwright.v1.EquipmentChoice.other_compressors:type_name -> pondwright.v1.CompressorChoice
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_pondwright_v1_equipment_proto_init() }
