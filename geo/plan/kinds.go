@@ -41,11 +41,11 @@ type reached struct {
 	drawW float64
 }
 
-// choose returns the pond with the kind of compressor that meets every target with
-// the least electrical power, then the fewest machines, then the order given; where
-// none meets them, with the one that comes nearest. It also says why. Kinds are weighed at the masts given, before another is
-// proposed. Find returns a
-// kind's best layout and may change the search.
+// choose returns the pond with the kind of compressor that meets every target with the
+// least electrical power, then the fewest machines, then the order given; where none
+// meets them, with the one that comes nearest. It also says why. Kinds are weighed at the
+// masts given, before another is proposed. Find returns a kind's best layout and may
+// change the search.
 func (p *Prepared) choose(find func(*search) (*fed, error)) (*Prepared, []Assumption, error) {
 	if len(p.in.Equipment.OtherKinds) == 0 || p.s.field == nil {
 		return p, nil, nil
@@ -80,10 +80,11 @@ func (p *Prepared) choose(find func(*search) (*fed, error)) (*Prepared, []Assump
 	for i, r := range list {
 		name, source := "compressor not taken", "worked out on sketched sites"
 		if i == 0 {
-			name, source = "compressor taken", "the least power of those that meet the target"
-			if r.meets == 0 {
-				source = "none meets the target; this one comes nearest"
-			}
+			name, source = "compressor taken", [...]string{
+				"none meets the target; this one comes nearest",
+				"the least power of those that meet the turnovers; none serves every basin",
+				"the least power of those that meet every target",
+			}[r.meets]
 		}
 		why = append(why, Assumption{Name: name, Value: r.text(), Source: source})
 	}

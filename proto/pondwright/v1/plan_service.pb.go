@@ -90,8 +90,8 @@ type ProposeRequest struct {
 	// Where the mast stands. Absent: the one on record; with none there, the call
 	// fails with INPUT_MISSING.
 	Mast *MastSite `protobuf:"bytes,3,opt,name=mast,proto3" json:"mast,omitempty"`
-	// How many compressors run side by side, 1 to 60. Absent: as the equipment
-	// says.
+	// How many compressors run side by side, 1 to 60, of the first kind where
+	// several are owned. Absent: as the equipment says.
 	Compressors *uint32 `protobuf:"varint,4,opt,name=compressors,proto3,oneof" json:"compressors,omitempty"`
 	// Height above sea level, m, -500 to 6,000; it outranks the mast's. Absent:
 	// the mast's, or else sea level as a marked default.
