@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"time"
+
+	"pondwright/calc/sound"
 )
 
 // sheetFile is a small CSV file of quantities. A header names its column and may
@@ -98,4 +101,46 @@ func mustCell[T ~float64](f *sheetFile, row int, column string, m measure[T]) (T
 		err = fmt.Errorf("%s: row %d: no %s", f.name, row+1, column)
 	}
 	return v, err
+}
+
+// readPairs makes a list of a file that has two quantities in each row.
+func readPairs[A, B ~float64, T any](name string, units unitSystem, first string, a measure[A], second string, b measure[B], pair func(A, B) T) ([]T, error) {
+	f, err := readSheetFile(name, units, "*"+first, "*"+second)
+	if err != nil {
+		return nil, err
+	}
+	var out []T
+	for i := range f.rows {
+		x, err := mustCell(f, i, first, a)
+		if err != nil {
+			return nil, err
+		}
+		y, err := mustCell(f, i, second, b)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, pair(x, y))
+	}
+	return out, nil
+}
+
+// readTimed makes a list of a file of heights of water, a moment in each row.
+func readTimed(name string, units unitSystem, column string) ([]sound.StaffReading, error) {
+	f, err := readSheetFile(name, units, "*time", "*"+column)
+	if err != nil {
+		return nil, err
+	}
+	var out []sound.StaffReading
+	for i, row := range f.rows {
+		at, err := time.Parse(time.RFC3339, row["time"])
+		if err != nil {
+			return nil, fmt.Errorf("%s: row %d, time: %q is not written as 2026-06-09T14:00:00-05:00", name, i+1, row["time"])
+		}
+		h, err := mustCell(f, i, column, ofLength)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, sound.StaffReading{At: at, Height: h})
+	}
+	return out, nil
 }

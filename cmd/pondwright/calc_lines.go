@@ -78,7 +78,7 @@ func levelOf(f *form) func(*worksheet) error {
 		if err != nil {
 			return usagef("--time: %q is not of the form 2026-06-01T08:15:00Z", *when)
 		}
-		readings, err := readStaff(*staff, *f.units)
+		readings, err := readTimed(*staff, *f.units, "height")
 		if err != nil {
 			return err
 		}
@@ -113,26 +113,6 @@ func levelOf(f *form) func(*worksheet) error {
 }
 
 const staffEveryFigure = "longest time between staff readings"
-
-func readStaff(name string, units unitSystem) ([]sound.StaffReading, error) {
-	file, err := readSheetFile(name, units, "*time", "*height")
-	if err != nil {
-		return nil, err
-	}
-	var out []sound.StaffReading
-	for i, row := range file.rows {
-		at, err := time.Parse(time.RFC3339, row["time"])
-		if err != nil {
-			return nil, fmt.Errorf("%s: row %d: time %q is not of the form 2026-06-01T08:00:00Z", name, i+1, row["time"])
-		}
-		h, err := mustCell(file, i, "height", ofLength)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, sound.StaffReading{At: at, Height: h})
-	}
-	return out, nil
-}
 
 func latencyOf(f *form) func(*worksheet) error {
 	shift := ask(f, "shift", ofLength, "", "how far along the line the run back shows the bed, beyond the run out")
@@ -196,23 +176,7 @@ func (w *worksheet) fitLatency(outName, backName string, units unitSystem, v1, v
 }
 
 func readRun(name string, units unitSystem) ([]sound.Along, error) {
-	file, err := readSheetFile(name, units, "*distance", "*depth")
-	if err != nil {
-		return nil, err
-	}
-	var out []sound.Along
-	for i := range file.rows {
-		x, err := mustCell(file, i, "distance", ofLength)
-		if err != nil {
-			return nil, err
-		}
-		d, err := mustCell(file, i, "depth", ofLength)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, sound.Along{Distance: x, Depth: d})
-	}
-	return out, nil
+	return readPairs(name, units, "distance", ofLength, "depth", ofLength, func(x, d unit.Meters) sound.Along { return sound.Along{Distance: x, Depth: d} })
 }
 
 // askOrder is a flag of an order of survey.
@@ -227,21 +191,9 @@ func crossingOf(f *form) func(*worksheet) error {
 	name := needText(f, "crossings", "CSV file, a row a crossing: depth on the main line and on the check line, as in main_m,check_m")
 	order := askOrder(f, "special")
 	return func(w *worksheet) error {
-		file, err := readSheetFile(*name, *f.units, "*main", "*check")
+		list, err := readPairs(*name, *f.units, "main", ofLength, "check", ofLength, func(a, b unit.Meters) sound.Crossing { return sound.Crossing{Main: a, Check: b} })
 		if err != nil {
 			return err
-		}
-		var list []sound.Crossing
-		for i := range file.rows {
-			a, err := mustCell(file, i, "main", ofLength)
-			if err != nil {
-				return err
-			}
-			b, err := mustCell(file, i, "check", ofLength)
-			if err != nil {
-				return err
-			}
-			list = append(list, sound.Crossing{Main: a, Check: b})
 		}
 		r, err := sound.CheckCrossings(list, order.v(), sound.CrossingRules{})
 		if err != nil {

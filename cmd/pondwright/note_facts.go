@@ -18,6 +18,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"pondwright/calc/sound"
 	"pondwright/calc/unit"
 	"pondwright/client"
 	"pondwright/client/intake"
@@ -289,23 +290,9 @@ func readHorizon(name string) ([]*pb.HorizonPoint, error) {
 	if name == "" || name == "open" {
 		return nil, nil
 	}
-	f, err := readSheetFile(name, siUnits, "*azimuth", "*elevation")
-	if err != nil {
-		return nil, err
-	}
-	var out []*pb.HorizonPoint
-	for i := range f.rows {
-		azimuth, err := mustCell(f, i, "azimuth", ofAngle)
-		if err != nil {
-			return nil, err
-		}
-		elevation, err := mustCell(f, i, "elevation", ofAngle)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, &pb.HorizonPoint{AzimuthDeg: degrees(float64(azimuth / s1.Degree)), ElevationDeg: degrees(float64(elevation / s1.Degree))})
-	}
-	return out, nil
+	return readPairs(name, siUnits, "azimuth", ofAngle, "elevation", ofAngle, func(azimuth, elevation s1.Angle) *pb.HorizonPoint {
+		return &pb.HorizonPoint{AzimuthDeg: degrees(float64(azimuth / s1.Degree)), ElevationDeg: degrees(float64(elevation / s1.Degree))}
+	})
 }
 
 func (m *Main) noteEquipmentCommand(n *noteFlags) *cobra.Command {
@@ -369,23 +356,15 @@ func readLevels(name string, units unitSystem) ([]*pb.WaterLevelReading, error) 
 	if name == "" {
 		return nil, nil
 	}
-	f, err := readSheetFile(name, units, "*time", "*level")
+	readings, err := readTimed(name, units, "level")
 	if err != nil {
 		return nil, err
 	}
+	slices.SortStableFunc(readings, func(x, y sound.StaffReading) int { return x.At.Compare(y.At) })
 	var out []*pb.WaterLevelReading
-	for i, row := range f.rows {
-		at, err := time.Parse(time.RFC3339, row["time"])
-		if err != nil {
-			return nil, fmt.Errorf("%s: row %d, time: %q is not written as 2026-06-09T14:00:00-05:00", name, i+1, row["time"])
-		}
-		level, err := mustCell(f, i, "level", ofLength)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, &pb.WaterLevelReading{Time: timestamppb.New(at), LevelM: float64(level)})
+	for _, r := range readings {
+		out = append(out, &pb.WaterLevelReading{Time: timestamppb.New(r.At), LevelM: float64(r.Height)})
 	}
-	slices.SortStableFunc(out, func(x, y *pb.WaterLevelReading) int { return x.GetTime().AsTime().Compare(y.GetTime().AsTime()) })
 	return out, nil
 }
 
@@ -394,23 +373,9 @@ func readPlates(name string, units unitSystem) ([]*pb.PlateReading, error) {
 	if name == "" {
 		return nil, nil
 	}
-	f, err := readSheetFile(name, units, "*true", "*shown")
-	if err != nil {
-		return nil, err
-	}
-	var out []*pb.PlateReading
-	for i := range f.rows {
-		deep, err := mustCell(f, i, "true", ofLength)
-		if err != nil {
-			return nil, err
-		}
-		shown, err := mustCell(f, i, "shown", ofLength)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, &pb.PlateReading{TrueM: float64(deep), ShownM: float64(shown)})
-	}
-	return out, nil
+	return readPairs(name, units, "true", ofLength, "shown", ofLength, func(deep, shown unit.Meters) *pb.PlateReading {
+		return &pb.PlateReading{TrueM: float64(deep), ShownM: float64(shown)}
+	})
 }
 
 func (m *Main) noteVisitCommand(n *noteFlags) *cobra.Command {

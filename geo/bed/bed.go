@@ -9,9 +9,10 @@
 // Markov random field with bending and tension energy that is zero at the shore
 // (Lindgren, Rue & Lindström, 2011, JRSS B 73, 423–498). The second is p over a
 // small power of the local width, times such a field that is free at the shore. Where
-// a line ends the bed is taken to rise evenly to the shore. Noise and smoothness come from the likelihood of the data, blunders from an along-track
-// filter and Student-t weights, the interval of the volume from the posterior
-// variance and from leaving out one line at a time.
+// a line ends the bed is taken to rise evenly to the shore. Noise and smoothness come
+// from the likelihood of the data, blunders from an along-track filter and Student-t
+// weights, the interval of the volume from the posterior variance and from leaving out
+// one line at a time.
 //
 //	b, err := bed.Estimate(s, soundings, bed.Options{})
 //	v := b.Volume()

@@ -64,14 +64,14 @@ func (b *Bed) Part(p Part) (Interval[unit.CubicMeters], Interval[unit.SquareMete
 	// for the water's surface and the bed.
 	blur := math.Hypot(b.missM/2, b.commonM)
 	volume := sumInterval[unit.CubicMeters](b, float64(c.Between(upper, unit.Meters(lower))), func(at plane.Point, depthM float64) float64 {
-		w := within(at)
+		share := 1.0
 		if upper > 0 {
-			w *= above(depthM-float64(upper), blur)
+			share = above(depthM-float64(upper), blur)
 		}
 		if lower < float64(c.MaxDepth()) {
-			w -= within(at) * above(depthM-lower, blur)
+			share -= above(depthM-lower, blur)
 		}
-		return w
+		return within(at) * share
 	})
 	outline := b.areaSD * math.Sqrt(shoreShare) * float64(b.curve.Area(0)/max(area, 1e-9))
 	if upper == 0 {

@@ -82,7 +82,7 @@ func (p *pond) station(m *pb.Plan, s station, list []station, out *pb.ReviewResp
 	}
 	var readings []gauge.Reading
 	for _, r := range p.readings {
-		if len(list) == 1 || stationName(r) == s.name {
+		if len(list) == 1 || stationName(r.GetStation()) == s.name {
 			readings = append(readings, reading(r))
 		}
 	}

@@ -43,7 +43,7 @@ func stations(m *pb.Plan, readings []*pb.Reading) []station {
 func namedStations(m *pb.Plan, readings []*pb.Reading) []station {
 	var names []string
 	for _, r := range readings {
-		if name := stationName(r); name != "" && !slices.Contains(names, name) {
+		if name := stationName(r.GetStation()); name != "" && !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
@@ -58,16 +58,15 @@ func namedStations(m *pb.Plan, readings []*pb.Reading) []station {
 	return out
 }
 
-// stationName is the station that a reading names: "Station 2" is "2".
-func stationName(r *pb.Reading) string {
-	name := strings.ToLower(strings.TrimSpace(r.GetStation()))
-	return strings.TrimSpace(strings.TrimPrefix(name, "station"))
+// stationName is the station that people mean: "Station 2" is "2".
+func stationName(said string) string {
+	return strings.TrimSpace(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(said)), "station"))
 }
 
 // named reports whether one of the labels is the station or a diffuser of it.
 func (s station) named(labels []string) bool {
 	return slices.ContainsFunc(labels, func(l string) bool {
-		return stationName(&pb.Reading{Station: l}) == s.name || slices.Contains(s.labels, l)
+		return stationName(l) == s.name || slices.Contains(s.labels, l)
 	})
 }
 
@@ -100,7 +99,7 @@ func setAside(list []station, readings []*pb.Reading) *pb.Finding {
 	}
 	var n int
 	for _, r := range readings {
-		if !slices.Contains(names, stationName(r)) {
+		if !slices.Contains(names, stationName(r.GetStation())) {
 			n++
 		}
 	}
