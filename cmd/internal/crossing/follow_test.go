@@ -47,6 +47,10 @@ func (c *handClock) AfterFunc(d time.Duration, f func()) func() bool {
 	case c.set <- d:
 	default: // nobody listens
 	}
+	if d <= 0 { // due already: no step of the clock would run it
+		delete(c.timers, t)
+		go f()
+	}
 	return func() bool {
 		c.mu.Lock()
 		defer c.mu.Unlock()
