@@ -47,10 +47,6 @@ func (c *handClock) AfterFunc(d time.Duration, f func()) func() bool {
 	case c.set <- d:
 	default: // nobody listens
 	}
-	if d <= 0 { // due already: no step of the clock would run it
-		delete(c.timers, t)
-		go f()
-	}
 	return func() bool {
 		c.mu.Lock()
 		defer c.mu.Unlock()
@@ -174,27 +170,21 @@ func follow(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration
 	return f
 }
 
-// followUnderWay returns a boat whose log has begun, with reading 0, and whose first
-// sync is over, so that all it records from now on waits for company. The watcher has
-// heard the reading.
+// watchedAfter is how long a server may stay silent once the boat has all that there is:
+// the wait that shows that it follows.
+const watchedAfter = 75 * time.Second
+
+// followUnderWay returns a boat whose log has begun, with reading 0, and that has come to
+// follow, so that all it records from now on waits for company and nothing else is due
+// within half a minute. The watcher has heard the reading.
 func followUnderWay(t *testing.T, conn grpc.ClientConnInterface, sealAfter time.Duration, watcher *follower) *follower {
 	t.Helper()
 	f := openFollower(t)
 	record(t, f.Client, readings(0, 1))
 	f.start(t, conn, sealAfter)
 	watcher.hear(t)
-	for {
-		if st, err := f.Status(t.Context()); err != nil {
-			t.Fatal(err)
-		} else if !st.LastSync.IsZero() {
-			return f
-		}
-		select {
-		case err := <-f.lost:
-			t.Fatal(err)
-		case <-time.After(time.Millisecond):
-		}
-	}
+	f.clock.awaitTimer(t, watchedAfter)
+	return f
 }
 
 // hear returns the next soundings that arrive.
